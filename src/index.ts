@@ -1,0 +1,3 @@
+/** The library's only door. */
+
+export * from './quantity/index.js';

@@ -1,0 +1,4 @@
+export * from './failure.js';
+export * from './finding.js';
+export * from './frames.js';
+export * from './image.js';
