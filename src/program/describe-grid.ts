@@ -1,0 +1,119 @@
+/** Strokes → the grid they form: lines at constant X, lines at constant Y, and the rest. */
+
+import type { Stroke } from '../../shared/stroke.js';
+import { failed, type Outcome, success } from '../quantity/index.js';
+
+export interface GridLine {
+  /** Where the line lies across, mm. */
+  readonly positionMm: number;
+  /** Ids of the strokes on the line, in order of marking. */
+  readonly strokes: readonly number[];
+  /** Extent along the line, mm. */
+  readonly fromMm: number;
+  readonly toMm: number;
+}
+
+export interface Grid {
+  /** Lines at constant X, by rising X. */
+  readonly linesAtX: readonly GridLine[];
+  /** Lines at constant Y, by rising Y. */
+  readonly linesAtY: readonly GridLine[];
+  /** Ids of strokes that are no part of the grid: origin marks, arrows, labels. */
+  readonly otherStrokes: readonly number[];
+}
+
+/** Strokes closer than this lie on one line, mm: rounding of inches, far below any mark. */
+export const SAME_LINE_MM = 1e-6;
+
+/** Two lines have one spacing; three are the least that show a rhythm. */
+const FEWEST_LINES = 3;
+
+/** A group of strokes is a grid line from this share of a typical line's length on. */
+const LEAST_SHARE = 1 / 3;
+
+/**
+ * Describes the grid. Axis-parallel strokes are grouped by position; a group is a line of the grid
+ * if it is at least a third as long as a typical line of its direction. Typical is the median
+ * *by length* (half of all that is marked lies on lines at least that long): a label of many short
+ * strokes then does not pull it down.
+ *
+ * Fails: PROGRAM_NO_MARKS; PROGRAM_NO_GRID.
+ */
+export function describeGrid(strokes: readonly Stroke[]): Outcome<Grid> {
+  if (strokes.length === 0) {
+    return failed('PROGRAM_NO_MARKS', 'the program marks no straight line', {
+      hint: 'give the program that marked the grid',
+    });
+  }
+  const linesAtX = findLines(strokes, 0);
+  const linesAtY = findLines(strokes, 1);
+  if (linesAtX.length < FEWEST_LINES || linesAtY.length < FEWEST_LINES) {
+    return failed(
+      'PROGRAM_NO_GRID',
+      `expected at least ${FEWEST_LINES} lines at constant X and ${FEWEST_LINES} at constant Y, found ${linesAtX.length} and ${linesAtY.length}`,
+      {
+        figures: { linesAtX: linesAtX.length, linesAtY: linesAtY.length },
+        hint: 'give the program that marked the grid; lines must run along X and Y',
+      },
+    );
+  }
+  const inGrid = new Set([...linesAtX, ...linesAtY].flatMap((line) => line.strokes));
+  const otherStrokes = strokes.map((stroke) => stroke.id).filter((id) => !inGrid.has(id));
+  return success({ linesAtX, linesAtY, otherStrokes });
+}
+
+/** @param across 0 for lines at constant X, 1 for lines at constant Y. */
+function findLines(strokes: readonly Stroke[], across: 0 | 1): GridLine[] {
+  const along = across === 0 ? 1 : 0;
+  const parallel = strokes
+    .filter((s) => Math.abs(s.toMm[across] - s.fromMm[across]) <= SAME_LINE_MM)
+    .sort((a, b) => a.fromMm[across] - b.fromMm[across]);
+  const groups: Stroke[][] = [];
+  for (const stroke of parallel) {
+    const before = groups.at(-1)?.at(-1);
+    const isSame =
+      before !== undefined && stroke.fromMm[across] - before.fromMm[across] <= SAME_LINE_MM;
+    if (isSame) groups.at(-1)!.push(stroke);
+    else groups.push([stroke]);
+  }
+  const lengths = groups.map((group) => markedLength(group, along));
+  const typical = medianByLength(lengths);
+  return groups
+    .filter((_, index) => lengths[index]! >= LEAST_SHARE * typical)
+    .map((group) => describeLine(group, across, along));
+}
+
+/** Marked length of strokes on one line, what is marked twice counted once, mm. */
+function markedLength(group: readonly Stroke[], along: 0 | 1): number {
+  const spans = group
+    .map((s) => [s.fromMm[along], s.toMm[along]].sort((a, b) => a - b))
+    .sort((a, b) => a[0]! - b[0]!);
+  let length = 0;
+  let reached = Number.NEGATIVE_INFINITY;
+  for (const [from, to] of spans) {
+    length += Math.max(0, to! - Math.max(from!, reached));
+    reached = Math.max(reached, to!);
+  }
+  return length;
+}
+
+function medianByLength(lengths: readonly number[]): number {
+  const longestFirst = [...lengths].sort((a, b) => b - a);
+  const half = longestFirst.reduce((sum, length) => sum + length, 0) / 2;
+  let sum = 0;
+  for (const length of longestFirst) {
+    sum += length;
+    if (sum >= half) return length;
+  }
+  return 0;
+}
+
+function describeLine(group: readonly Stroke[], across: 0 | 1, along: 0 | 1): GridLine {
+  const ends = group.flatMap((stroke) => [stroke.fromMm[along], stroke.toMm[along]]);
+  return {
+    positionMm: group[0]!.fromMm[across],
+    strokes: group.map((stroke) => stroke.id).sort((a, b) => a - b),
+    fromMm: Math.min(...ends),
+    toMm: Math.max(...ends),
+  };
+}

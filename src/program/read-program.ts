@@ -1,0 +1,218 @@
+/** RS-274/NGC text → the strokes that the machine was told to mark. */
+
+import { createHash } from 'node:crypto';
+import type { Stroke } from '../../shared/stroke.js';
+import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
+import { arrangeWords } from './arrange-words.js';
+import { type CollectedStrokes, collectStrokes, type Marking } from './collect-strokes.js';
+import { interpretBlock, type ModalState, startingState } from './interpret-block.js';
+import { Notes } from './notes.js';
+import { scanLine } from './scan-line.js';
+
+export interface ReadProgramOptions {
+  /** What the program is called in failures and findings, such as its file name. */
+  readonly name: string;
+  /** How the marks were made; 'auto' lets the program decide. */
+  readonly marking: 'auto' | Marking;
+  /** Lines that start with `/` are skipped. */
+  readonly blockDelete: boolean;
+}
+
+export interface CommandedProgram {
+  readonly name: string;
+  /** In order of marking; never empty. */
+  readonly strokes: readonly Stroke[];
+  readonly marking: Marking;
+  /** SHA-256 of the text in UTF-8, hexadecimal. */
+  readonly sha256: string;
+  /** Units that the program names; 'unstated' was read as mm. */
+  readonly unitsUsed: 'mm' | 'inch' | 'both' | 'unstated';
+  /** Larger side of the rectangle about all strokes, mm: tells mm read as inch. */
+  readonly largestExtentMm: number;
+  readonly findings: readonly Finding[];
+}
+
+/**
+ * Reads a program. Positions are unknown until the program names them; an approach direction is
+ * given only where the program itself moved that axis from a known place, or incrementally.
+ *
+ * Not followed: parameters, expressions, subprograms. Arcs and holes move the position but are no
+ * strokes.
+ *
+ * Fails: PROGRAM_INVALID (with the line); PROGRAM_NO_MARKS.
+ */
+export function readProgram(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
+  const { name } = options;
+  const run = runProgram(text, options);
+  if (!run.ok) return run;
+  const { state, notes, endFinding } = run.value;
+
+  const chosen = chooseMarking(state, options);
+  if (!chosen.ok) return chosen;
+  const { marking, collected, markingFinding } = chosen.value;
+  const findings = [
+    ...notes.findings(name),
+    ...collected.notes.findings(name),
+    ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
+  ];
+  if (collected.strokes.length === 0) return refuseEmpty(text, name, marking, options, findings);
+
+  return success({
+    name,
+    strokes: collected.strokes,
+    marking,
+    sha256: createHash('sha256').update(text, 'utf8').digest('hex'),
+    unitsUsed: nameUnits(state),
+    largestExtentMm: measureExtent(collected.strokes),
+    findings,
+  });
+}
+
+interface Run {
+  readonly state: ModalState;
+  readonly notes: Notes;
+  readonly endFinding: Finding | undefined;
+}
+
+/** Line by line up to M2, M30 or the second `%`: what stands behind is not even scanned. */
+function runProgram(text: string, options: ReadProgramOptions): Outcome<Run> {
+  const { name } = options;
+  const notes = new Notes();
+  const state = startingState(notes);
+  let isDemarcated = false;
+  let isFirst = true;
+  let isClosed = false;
+
+  for (const [index, lineText] of text
+    .replace(/^\ufeff/, '')
+    .split(/\r\n|\n|\r/)
+    .entries()) {
+    const line = index + 1;
+    if (lineText.trim() === '') continue;
+    if (options.blockDelete && /^\s*\//.test(lineText)) {
+      notes.add('PROGRAM_LINES_SKIPPED', line);
+      continue;
+    }
+    const scanned = scanLine(name, line, lineText);
+    if (!scanned.ok) return scanned;
+    if (scanned.value.isPercent) {
+      isClosed = isDemarcated || !isFirst;
+      if (isClosed) break;
+      isDemarcated = true;
+    }
+    isFirst = false;
+    const block = arrangeWords(name, scanned.value);
+    if (!block.ok) return block;
+    const done = interpretBlock(state, block.value);
+    if (!done.ok) return done;
+    if (state.hasEnded) break;
+  }
+  const endFinding = state.hasEnded || isClosed ? undefined : describeMissingEnd(name);
+  return success({ state, notes, endFinding });
+}
+
+function describeMissingEnd(name: string): Finding {
+  return {
+    code: 'PROGRAM_END_MISSING',
+    message: 'the program has no end (M2, M30 or a second %)',
+    hint: 'see that the file was not cut short: missing marks spoil the search for the grid',
+    where: name,
+  };
+}
+
+interface ChosenMarking {
+  readonly marking: Marking;
+  readonly collected: CollectedStrokes;
+  readonly markingFinding: Finding | undefined;
+}
+
+function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<ChosenMarking> {
+  const { name } = options;
+  if (options.marking !== 'auto') {
+    const collected = collectStrokes(name, state.motions, options.marking);
+    if (!collected.ok) return collected;
+    return success({
+      marking: options.marking,
+      collected: collected.value,
+      markingFinding: undefined,
+    });
+  }
+  const cut = collectStrokes(name, state.motions, 'cutter');
+  const burnt = collectStrokes(name, state.motions, 'laser');
+  // Coordinates that cannot be joined fail either way round; only marks count here.
+  const isCut = !cut.ok || cut.value.strokes.length > 0;
+  const chosen = isCut ? cut : burnt;
+  if (!chosen.ok) return chosen;
+  const isDoubtful =
+    isCut && burnt.ok && burnt.value.strokes.length > 0 && differ(chosen.value, burnt.value);
+  return success({
+    marking: isCut ? 'cutter' : 'laser',
+    collected: chosen.value,
+    markingFinding: isDoubtful ? describeDoubt(name, chosen.value, burnt.value) : undefined,
+  });
+}
+
+function differ(one: CollectedStrokes, other: CollectedStrokes): boolean {
+  return (
+    one.strokes.length !== other.strokes.length ||
+    one.strokes.some((stroke, index) => {
+      const twin = other.strokes[index]!;
+      return [0, 1].some(
+        (axis) =>
+          stroke.fromMm[axis] !== twin.fromMm[axis] || stroke.toMm[axis] !== twin.toMm[axis],
+      );
+    })
+  );
+}
+
+function describeDoubt(name: string, cut: CollectedStrokes, burnt: CollectedStrokes): Finding {
+  return {
+    code: 'PROGRAM_MARKING_UNCERTAIN',
+    message: `read as cut marks (Z below 0: ${cut.strokes.length} strokes), but the program could also burn them (spindle on and S above 0: ${burnt.strokes.length} strokes)`,
+    hint: 'say cutter or laser where the program decided wrongly',
+    where: name,
+  };
+}
+
+function refuseEmpty(
+  text: string,
+  name: string,
+  marking: Marking,
+  options: ReadProgramOptions,
+  findings: readonly Finding[],
+): Outcome<CommandedProgram> {
+  if (text.trim() === '') {
+    return failed('PROGRAM_NO_MARKS', 'the program is empty', {
+      where: name,
+      hint: 'give the program that marked the grid',
+    });
+  }
+  const burns = 'a laser marks where a G1 move in X or Y has M3 or M4 in force and S above 0';
+  const cuts = 'a cutter marks where a G1 move in X or Y has Z below 0';
+  const expected =
+    options.marking === 'auto' ? `${burns}; ${cuts}` : { laser: burns, cutter: cuts }[marking];
+  const seen = findings.map((finding) => finding.message);
+  return failed('PROGRAM_NO_MARKS', ['the program marks no straight line', ...seen].join('; '), {
+    where: name,
+    hint: `${expected}; give the program that marked the grid`,
+  });
+}
+
+function nameUnits({ unitsSeen }: ModalState): CommandedProgram['unitsUsed'] {
+  if (unitsSeen.size === 2) return 'both';
+  return [...unitsSeen][0] ?? 'unstated';
+}
+
+function measureExtent(strokes: readonly Stroke[]): number {
+  return Math.max(
+    ...[0, 1].map((axis) => {
+      let least = Number.POSITIVE_INFINITY;
+      let most = Number.NEGATIVE_INFINITY;
+      for (const { fromMm, toMm } of strokes) {
+        least = Math.min(least, fromMm[axis]!, toMm[axis]!);
+        most = Math.max(most, fromMm[axis]!, toMm[axis]!);
+      }
+      return most - least;
+    }),
+  );
+}
