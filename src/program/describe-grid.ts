@@ -76,25 +76,41 @@ function findLines(strokes: readonly Stroke[], across: 0 | 1): GridLine[] {
     if (isSame) groups.at(-1)!.push(stroke);
     else groups.push([stroke]);
   }
-  const lengths = groups.map((group) => markedLength(group, along));
+  const lines = groups.map((group) => dropStubs(findRuns(group, along)));
+  const lengths = lines.map((runs) => runs.reduce((sum, run) => sum + run.to - run.from, 0));
   const typical = medianByLength(lengths);
-  return groups
+  return lines
     .filter((_, index) => lengths[index]! >= LEAST_SHARE * typical)
-    .map((group) => describeLine(group, across, along));
+    .map((runs) => describeLine(runs, across));
 }
 
-/** Marked length of strokes on one line, what is marked twice counted once, mm. */
-function markedLength(group: readonly Stroke[], along: 0 | 1): number {
-  const spans = group
-    .map((s) => [s.fromMm[along], s.toMm[along]].sort((a, b) => a - b))
-    .sort((a, b) => a[0]! - b[0]!);
-  let length = 0;
-  let reached = Number.NEGATIVE_INFINITY;
-  for (const [from, to] of spans) {
-    length += Math.max(0, to! - Math.max(from!, reached));
-    reached = Math.max(reached, to!);
+/** Strokes on one line that touch or overlap; extent along the line, mm. */
+interface Run {
+  readonly strokes: Stroke[];
+  readonly from: number;
+  to: number;
+}
+
+function findRuns(group: readonly Stroke[], along: 0 | 1): Run[] {
+  const low = (s: Stroke) => Math.min(s.fromMm[along], s.toMm[along]);
+  const high = (s: Stroke) => Math.max(s.fromMm[along], s.toMm[along]);
+  const runs: Run[] = [];
+  for (const stroke of [...group].sort((a, b) => low(a) - low(b))) {
+    const before = runs.at(-1);
+    if (before !== undefined && low(stroke) <= before.to + SAME_LINE_MM) {
+      before.strokes.push(stroke);
+      before.to = Math.max(before.to, high(stroke));
+    } else {
+      runs.push({ strokes: [stroke], from: low(stroke), to: high(stroke) });
+    }
   }
-  return length;
+  return runs;
+}
+
+/** A tick or part of a letter that happens to stand in line with a grid line is no part of it. */
+function dropStubs(runs: readonly Run[]): Run[] {
+  const longest = Math.max(...runs.map((run) => run.to - run.from));
+  return runs.filter((run) => run.to - run.from >= LEAST_SHARE * longest);
 }
 
 function medianByLength(lengths: readonly number[]): number {
@@ -108,12 +124,12 @@ function medianByLength(lengths: readonly number[]): number {
   return 0;
 }
 
-function describeLine(group: readonly Stroke[], across: 0 | 1, along: 0 | 1): GridLine {
-  const ends = group.flatMap((stroke) => [stroke.fromMm[along], stroke.toMm[along]]);
+function describeLine(runs: readonly Run[], across: 0 | 1): GridLine {
+  const strokes = runs.flatMap((run) => run.strokes);
   return {
-    positionMm: group[0]!.fromMm[across],
-    strokes: group.map((stroke) => stroke.id).sort((a, b) => a - b),
-    fromMm: Math.min(...ends),
-    toMm: Math.max(...ends),
+    positionMm: strokes[0]!.fromMm[across],
+    strokes: strokes.map((stroke) => stroke.id).sort((a, b) => a - b),
+    fromMm: runs[0]!.from,
+    toMm: runs.at(-1)!.to,
   };
 }
