@@ -1,0 +1,120 @@
+/** A photo as people see it, upright and not too large, with a drawing over it. */
+
+import sharp from 'sharp';
+import { type GreyImage, type Outcome, type SensorPoint, success } from '../quantity/index.js';
+import { type Orientation, uprightRotation } from './exif.js';
+import { describeDamage, openPicture } from './open-picture.js';
+import { readBytes } from './read-bytes.js';
+
+/** The displayed picture: x right, y down, 0 at the outer edge of the first pixel, as in SVG. */
+export interface DisplayFrame {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** Display pixels per sensor pixel, at most 1. */
+  readonly scale: number;
+  readonly displayFromSensor: (point: SensorPoint) => readonly [xPx: number, yPx: number];
+}
+
+/** Wide enough to see a line of some pixels, small enough for a report of many photos. */
+export const DISPLAY_WIDTH_PX = 2000;
+
+/**
+ * The frame in which a photo is displayed: turned upright, never mirrored, shrunk to the width.
+ *
+ * @param widthPx size of the sensor's picture.
+ */
+export function displayFrame(
+  size: { readonly widthPx: number; readonly heightPx: number },
+  orientation: Orientation,
+  mostWidthPx = DISPLAY_WIDTH_PX,
+): DisplayFrame {
+  const turn = uprightRotation(orientation);
+  const isTurned = turn === 90 || turn === 270;
+  const [wide, high] = isTurned ? [size.heightPx, size.widthPx] : [size.widthPx, size.heightPx];
+  const widthPx = Math.min(wide, mostWidthPx);
+  const heightPx = Math.max(1, Math.round((high * widthPx) / wide));
+  return {
+    widthPx,
+    heightPx,
+    scale: widthPx / wide,
+    displayFromSensor: ([u, v]) => {
+      // From centres of pixels to edges, as the display counts.
+      const [x, y] = [u + 0.5, v + 0.5];
+      const turned = {
+        0: [x, y],
+        90: [size.heightPx - y, x],
+        180: [size.widthPx - x, size.heightPx - y],
+        270: [y, size.widthPx - x],
+      }[turn] as [number, number];
+      return [(turned[0] * widthPx) / wide, (turned[1] * heightPx) / high];
+    },
+  };
+}
+
+export interface CompositeOptions {
+  readonly orientation: Orientation;
+  readonly mostWidthPx?: number;
+  readonly format?: 'jpeg' | 'png';
+}
+
+/**
+ * Draws an SVG over a photo.
+ *
+ * @param source path of the photo, or a grey picture in the sensor frame.
+ * @param svg a whole SVG document in the frame of {@link displayFrame}; stretched to it.
+ * @returns the picture as a file's bytes, without metadata.
+ * Fails: as `readPhoto`, for a path.
+ */
+export async function compositeSvg(
+  source: string | GreyImage,
+  svg: string,
+  options: CompositeOptions,
+): Promise<Outcome<Buffer>> {
+  const opened = await openSource(source);
+  if (!opened.ok) return opened;
+  const { size, decode } = opened.value;
+  const frame = displayFrame(size, options.orientation, options.mostWidthPx);
+  const overlay = await sharp(Buffer.from(svg))
+    .resize(frame.widthPx, frame.heightPx, { fit: 'fill' })
+    .png()
+    .toBuffer();
+  try {
+    const decoder = await decode();
+    // Rotation and shrinking in one pipeline would be done in the decoder's own order.
+    const upright = await decoder
+      .rotate(uprightRotation(options.orientation))
+      .flatten({ background: '#ffffff' })
+      .toColourspace('srgb')
+      .resize(frame.widthPx, frame.heightPx, { fit: 'fill' })
+      .raw()
+      .toBuffer({ resolveWithObject: true });
+    const { width, height, channels } = upright.info;
+    const drawn = sharp(upright.data, { raw: { width, height, channels } }).composite([
+      { input: overlay },
+    ]);
+    const encoded = options.format === 'png' ? drawn.png() : drawn.jpeg({ quality: 85 });
+    return success(await encoded.toBuffer());
+  } catch (cause) {
+    return describeDamage(typeof source === 'string' ? source : 'picture', cause);
+  }
+}
+
+interface Source {
+  readonly size: { readonly widthPx: number; readonly heightPx: number };
+  readonly decode: () => Promise<sharp.Sharp>;
+}
+
+async function openSource(source: string | GreyImage): Promise<Outcome<Source>> {
+  if (typeof source !== 'string') {
+    const { width, height, data } = source;
+    return success({
+      size: { widthPx: width, heightPx: height },
+      decode: async () => sharp(data, { raw: { width, height, channels: 1 } }),
+    });
+  }
+  const bytes = await readBytes(source);
+  if (!bytes.ok) return bytes;
+  const opened = await openPicture(bytes.value, source);
+  if (!opened.ok) return opened;
+  return success({ size: opened.value, decode: opened.value.decode });
+}

@@ -1,0 +1,13 @@
+/** Photo files → grey pictures in the sensor frame, and pictures for people. */
+
+export {
+  type CompositeOptions,
+  compositeSvg,
+  DISPLAY_WIDTH_PX,
+  type DisplayFrame,
+  displayFrame,
+} from './composite-svg.js';
+export { type Exif, focalLengthPx, type Orientation, uprightRotation } from './exif.js';
+export type { PictureFormat } from './picture-format.js';
+export { type Photo, readPhoto } from './read-photo.js';
+export { shrink } from './shrink.js';
