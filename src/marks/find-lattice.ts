@@ -1,0 +1,413 @@
+/** Finds the program's grid in a photo: where it lies, which way round, and how sure that is. */
+
+import type { Stroke } from '../../shared/stroke.js';
+import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
+import { findPencils, sharpenPencils } from './find-pencils.js';
+import { fitImageMap } from './fit-image-map.js';
+import { type ImageMap, imageFromCommanded } from './image-map.js';
+import { judgePlacement, type Verdict } from './judge-placement.js';
+import { type Evidence, type Sight, USUAL_RATES, weighPlacement } from './lattice-evidence.js';
+import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
+import { listTurns, shiftedMap, type Turn } from './placement-turns.js';
+import { describeGrid, type ProgramGrid } from './program-grid.js';
+import { isUnmirrored, proposePlacements } from './propose-placements.js';
+import { type ReducedImage, reduceImage } from './reduce-image.js';
+import { computeRidgeField, mapRidges } from './ridge-field.js';
+import { linkSegments } from './ridge-segments.js';
+
+/** Another placement that explains the picture nearly as well. */
+export interface RivalPlacement {
+  readonly map: ImageMap;
+  /** Turn of the program against the returned placement, counter-clockwise on the board. */
+  readonly rotationDeg: 90 | 180 | 270;
+  /** Log odds of the returned placement against this one; near 0: nothing tells them apart. */
+  readonly evidence: number;
+}
+
+export interface LatticeFit {
+  /** Commanded mm to sensor px of the full-size picture. */
+  readonly map: ImageMap;
+  /** Share of the predicted stroke length, inside the picture, that shows a mark; 0..1. */
+  readonly shareFound: number;
+  readonly polarity: MarkAppearance['polarity'];
+  /** Full width at half depth of the averaged mark; px. */
+  readonly markWidthPx: number;
+  readonly rivals: readonly RivalPlacement[];
+  /** True only where no rival is left. */
+  readonly certain: boolean;
+  /** Share of places midway between lines that look marked: texture that passes for marks. */
+  readonly shareBetween: number;
+  /** Scatter of the marks about the map, across the lines; full-size px. */
+  readonly scatterPx: number;
+  /** Share of the predicted strokes that lie inside the picture. */
+  readonly shareInPicture: number;
+  /** Seen height-to-width ratio of a commanded square, were the camera plain; 1 where it fits. */
+  readonly aspect: number;
+  /** Gap between neighbouring lines in the middle of the grid; full-size px. */
+  readonly pitchPx: number;
+}
+
+export interface FindLatticeOptions {
+  /** Longest sides at which to search, in this order; px. */
+  readonly sidesPx?: readonly number[];
+  /** Told how long each step took. */
+  readonly onStep?: (step: string, ms: number) => void;
+}
+
+/**
+ * First size: noise averaged away, gaps of 80 lines still wide enough. Then finer for hairlines, then
+ * coarser for broad grooves.
+ */
+const SIDES_PX = [1400, 2400, 600];
+/** Placements fitted in full after the quick ranking. */
+const FITTED = 5;
+/** Log odds below which two placements are not told apart (about 1 in 1000). */
+const CLEAR_ODDS = 7;
+/** A turn is ruled out by its shape where it needs pixels this much less square (log of the ratio). */
+const CLEAR_ASPECT = 0.12;
+
+interface Candidate {
+  readonly map: ImageMap;
+  readonly evidence: Evidence;
+  readonly verdict: Verdict;
+  readonly sight: Sight;
+  readonly picture: ReducedImage;
+}
+
+/**
+ * @param grey the photo, sensor frame; 0.3 to 100 megapixels.
+ * @param strokes what the program commanded; mm.
+ * Fails: PROGRAM_NO_GRID; GRID_NOT_FOUND; GRID_AMBIGUOUS; PHOTO_BLURRED.
+ */
+export async function findLattice(
+  grey: GreyImage,
+  strokes: readonly Stroke[],
+  options: FindLatticeOptions = {},
+): Promise<Outcome<LatticeFit>> {
+  const grid = describeGrid(strokes);
+  if (grid === undefined) {
+    return failed('PROGRAM_NO_GRID', 'the strokes form no grid of at least 4 lines along X and Y');
+  }
+  const step = stepClock(options.onStep);
+  let best: Candidate | undefined;
+  let tried = 0;
+  const sides = searchSides(grey, options.sidesPx ?? SIDES_PX);
+  search: for (const side of sides) {
+    const picture = reduceImage(grey, side);
+    step(`reduce to ${side}`);
+    const field = computeRidgeField(picture);
+    step('ridge field');
+    for (const sign of [1, -1] as const) {
+      const found = searchOnce({ field, sign }, picture, grid, step);
+      tried++;
+      if (found !== undefined && (best === undefined || better(found, best))) best = found;
+      if (best?.verdict.accepted && best.evidence.share > 0.5) break search;
+      // Other helpers of the event loop get their turn between attempts.
+      await new Promise((resolve) => setImmediate(resolve));
+    }
+  }
+  if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
+  if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best);
+  return finish(grey, grid, best, step);
+}
+
+function searchSides(grey: GreyImage, sides: readonly number[]): number[] {
+  const longest = Math.max(grey.width, grey.height);
+  const usable = sides.map((side) => Math.min(side, longest));
+  return usable.filter((side, i) => usable.indexOf(side) === i);
+}
+
+function better(a: Candidate, b: Candidate): boolean {
+  if (a.verdict.accepted !== b.verdict.accepted) return a.verdict.accepted;
+  return a.evidence.logOdds > b.evidence.logOdds;
+}
+
+function searchOnce(
+  sight: Sight,
+  picture: ReducedImage,
+  grid: ProgramGrid,
+  step: (name: string) => void,
+): Candidate | undefined {
+  const { width, height } = picture;
+  const frame = {
+    centrePx: [(width - 1) / 2, (height - 1) / 2] as const,
+    radiusPx: Math.hypot(width, height) / 2,
+  };
+  const segments = linkSegments(mapRidges(sight.field, sight.sign));
+  step('segments');
+  const pairs = findPencils(segments, width, height).slice(0, 3);
+  step('pencils');
+  const ranked: { map: ImageMap; logOdds: number }[] = [];
+  for (const pair of pairs) {
+    const sharp = sharpenPencils(pair, frame.radiusPx);
+    step('sharpen');
+    const placements = proposePlacements(sharp, grid, frame).slice(0, 60);
+    step('rows');
+    for (const { map } of placements) {
+      const quick = weighPlacement(sight, map, grid, 0.25, USUAL_RATES, 500);
+      if (quick.inPicture > 0.4) ranked.push({ map, logOdds: quick.logOdds });
+    }
+    step('rank');
+  }
+  ranked.sort((a, b) => b.logOdds - a.logOdds);
+  let best: Candidate | undefined;
+  for (const { map } of ranked.slice(0, FITTED)) {
+    const candidate = fitPlacement(sight, picture, grid, map);
+    if (candidate !== undefined && (best === undefined || better(candidate, best))) {
+      best = candidate;
+    }
+  }
+  step('fit');
+  if (best !== undefined) best = tryShifts(best, grid);
+  step('shifts');
+  return best;
+}
+
+/** Alternates between looking for the marks, ever closer, and fitting the map to them. */
+function fitPlacement(
+  sight: Sight,
+  picture: ReducedImage,
+  grid: ProgramGrid,
+  start: ImageMap,
+): Candidate | undefined {
+  let map = start;
+  for (const window of [0.35, 0.3, 0.2, 0.12]) {
+    const { sightings } = weighPlacement(sight, map, grid, window, USUAL_RATES, 3000);
+    const next = fitImageMap(map, sightings);
+    if (next === undefined || !isUnmirrored(next, grid)) return undefined;
+    map = next;
+  }
+  const evidence = weighPlacement(sight, map, grid, 0.12, USUAL_RATES);
+  return {
+    map,
+    evidence,
+    sight,
+    picture,
+    verdict: judgePlacement(sight, map, grid, evidence),
+  };
+}
+
+/** An index shift by a line or two must lose; where it wins, it is the better start. */
+function tryShifts(best: Candidate, grid: ProgramGrid): Candidate {
+  let current = best;
+  for (let round = 0; round < 3; round++) {
+    let winner: Candidate | undefined;
+    for (const [i, j] of SHIFTS) {
+      const map = shiftedMap(current.map, grid, i, j);
+      const quick = weighPlacement(current.sight, map, grid, 0.15, USUAL_RATES);
+      if (quick.logOdds <= current.evidence.logOdds) continue;
+      const fitted = fitPlacement(current.sight, current.picture, grid, map);
+      if (fitted !== undefined && better(fitted, winner ?? current)) winner = fitted;
+    }
+    if (winner === undefined) return current;
+    current = winner;
+  }
+  return current;
+}
+
+const SHIFTS = [-2, -1, 0, 1, 2].flatMap((i) =>
+  [-2, -1, 0, 1, 2].filter((j) => (i === 0) !== (j === 0)).map((j) => [i, j] as const),
+);
+
+function finish(
+  grey: GreyImage,
+  grid: ProgramGrid,
+  found: Candidate,
+  step: (name: string) => void,
+): Outcome<LatticeFit> {
+  const { evidence, sight } = found;
+  const rates = {
+    on: Math.min(0.97, Math.max(0.3, evidence.share)),
+    off: Math.min(0.5, Math.max(0.03, Math.max(...evidence.betweenShare))),
+  };
+  const own = weighPlacement(sight, found.map, grid, 0.12, rates);
+  for (const [i, j] of SHIFTS) {
+    const other = weighPlacement(sight, shiftedMap(found.map, grid, i, j), grid, 0.12, rates);
+    if (own.logOdds - other.logOdds < CLEAR_ODDS && other.inPicture > 0.5 * own.inPicture) {
+      return failed(
+        'GRID_AMBIGUOUS',
+        `the grid fits as well ${i || j} line(s) further along ${i === 0 ? 'Y' : 'X'}`,
+        {
+          hint: 'let the photo show the whole grid with its outer lines uncovered',
+          figures: { logOdds: own.logOdds - other.logOdds },
+        },
+      );
+    }
+  }
+  const turns = listTurns(found.map, grid).map((turn) => ({
+    turn,
+    logOdds: weighPlacement(sight, turn.map, grid, 0.12, rates).logOdds,
+    misshape: Math.abs(Math.log(aspectOf(turn.map, grid))),
+  }));
+  const { chosen, rivals } = chooseTurn(turns);
+  step('turns');
+  const full = fullSizeMap(chosen.map, found.picture, grey);
+  const { map, appearance } = centreOnMarks(grey, full, grid, evidence.share);
+  step('appearance');
+  return success({
+    map,
+    shareFound: own.share,
+    polarity: appearance.polarity,
+    markWidthPx: appearance.widthPx,
+    rivals: rivals.map((rival) => ({
+      // The same small shift onto the marks' centres, turned along.
+      map: { ...rival.map, ...fullSizeMap(rival.map, found.picture, grey) },
+      rotationDeg: rival.rotationDeg,
+      evidence: rival.evidence,
+    })),
+    certain: rivals.length === 0,
+    shareBetween: (own.betweenShare[0] + own.betweenShare[1]) / 2,
+    scatterPx: scatterOf(found) * found.picture.factor,
+    shareInPicture: own.inPicture,
+    aspect: aspectOf(chosen.map, grid),
+    pitchPx: pitchOf(map, grid),
+  });
+}
+
+function chooseTurn(turns: readonly { turn: Turn; logOdds: number; misshape: number }[]): {
+  chosen: Turn;
+  rivals: { map: ImageMap; rotationDeg: 90 | 180 | 270; evidence: number }[];
+} {
+  // Shape speaks only where it speaks clearly; marks that break the symmetry speak first.
+  const squarest = Math.min(...turns.map((t) => t.misshape));
+  const shapely = turns.filter((t) => t.misshape - squarest < CLEAR_ASPECT);
+  const top = Math.max(...shapely.map((t) => t.logOdds));
+  const near = shapely.filter((t) => top - t.logOdds < CLEAR_ODDS);
+  near.sort((a, b) => Math.round(a.misshape - b.misshape) || b.logOdds - a.logOdds);
+  const chosen = near.reduce((a, b) => {
+    if (Math.abs(a.logOdds - b.logOdds) > 1) return a.logOdds > b.logOdds ? a : b;
+    return b.misshape < a.misshape - 0.01 ? b : a;
+  });
+  const rivals = near
+    .filter((t) => t !== chosen)
+    .map((t) => ({
+      map: t.turn.map,
+      rotationDeg: ((((t.turn.rotationDeg - chosen.turn.rotationDeg) % 360) + 360) % 360) as
+        | 90
+        | 180
+        | 270,
+      evidence: chosen.logOdds - t.logOdds,
+    }));
+  return { chosen: chosen.turn, rivals };
+}
+
+/** full = (reduced + 0.5)·factor - 0.5. */
+function fullSizeMap(map: ImageMap, picture: ReducedImage, grey: GreyImage): ImageMap {
+  const f = picture.factor;
+  const shift = (f - 1) / 2;
+  const h = map.homography;
+  const homography = Float64Array.from(h, (value, i) =>
+    i < 6 ? f * value + shift * h[6 + (i % 3)] : value,
+  );
+  return {
+    homography,
+    centrePx: [f * map.centrePx[0] + shift, f * map.centrePx[1] + shift],
+    radiusPx: f * map.radiusPx,
+    k1: map.k1,
+    k2: map.k2,
+  } satisfies ImageMap & { width?: typeof grey.width };
+}
+
+function scatterOf(found: Candidate): number {
+  const off = found.evidence.sightings.map((s) => {
+    const [u, v] = imageFromCommanded(found.map, s.xMm, s.yMm);
+    return Math.abs((s.uPx - u) * s.normalU + (s.vPx - v) * s.normalV);
+  });
+  off.sort((a, b) => a - b);
+  // 1.4826: median absolute deviation to standard deviation of a normal scatter.
+  return 1.4826 * (off[off.length >> 1] ?? 0);
+}
+
+function pitchOf(map: ImageMap, grid: ProgramGrid): number {
+  const x = (grid.xs[0] + grid.xs[grid.xs.length - 1]) / 2;
+  const y = (grid.ys[0] + grid.ys[grid.ys.length - 1]) / 2;
+  const at = imageFromCommanded(map, x, y);
+  const right = imageFromCommanded(map, x + grid.pitchMm[0], y);
+  const up = imageFromCommanded(map, x, y + grid.pitchMm[1]);
+  return Math.min(
+    Math.hypot(right[0] - at[0], right[1] - at[1]),
+    Math.hypot(up[0] - at[0], up[1] - at[1]),
+  );
+}
+
+/**
+ * Ratio of the board scales along Y and X that a camera with square pixels and its principal point in
+ * the picture's centre would have to have seen. The principal distance comes from the right angle of
+ * the axes where the tilt shows it, else a usual phone's is taken.
+ */
+function aspectOf(map: ImageMap, _grid: ProgramGrid): number {
+  const h = map.homography;
+  const [cu, cv] = map.centrePx;
+  const x = [h[0] - cu * h[6], h[3] - cv * h[6], h[6]];
+  const y = [h[1] - cu * h[7], h[4] - cv * h[7], h[7]];
+  const usual = 1.2 * map.radiusPx;
+  const dot = -(x[0] * y[0] + x[1] * y[1]);
+  const seen = dot / (x[2] * y[2]);
+  const told =
+    Math.abs(x[2] * y[2]) * usual * usual > 0.02 * Math.hypot(x[0], x[1]) * Math.hypot(y[0], y[1]);
+  const f2 = told && seen > (0.6 * usual) ** 2 && seen < (2 * usual) ** 2 ? seen : usual * usual;
+  const length = (a: readonly number[]) => Math.sqrt(a[0] ** 2 + a[1] ** 2 + f2 * a[2] ** 2);
+  return length(y) / length(x);
+}
+
+function notFound(
+  grey: GreyImage,
+  reason: string,
+  attempts: number,
+  best?: Candidate,
+): { readonly ok: false; readonly failure: Failure } {
+  const blur = edgeWidth(grey);
+  if (blur > BLURRED_PX) {
+    return failed(
+      'PHOTO_BLURRED',
+      'the sharpest edges of the photo are too wide to show thin lines',
+      {
+        hint: 'hold the camera still, focus on the board, use more light',
+        figures: { edgeWidthPx: blur },
+      },
+    );
+  }
+  return failed('GRID_NOT_FOUND', `the grid of the program was not found: ${reason}`, {
+    hint: 'photograph the whole grid from above; check that the program is the one that marked it',
+    figures: {
+      attempts,
+      ...(best === undefined
+        ? {}
+        : {
+            shareFound: best.evidence.share,
+            shareBetween: Math.max(...best.evidence.betweenShare),
+          }),
+    },
+  });
+}
+
+/** Edges of a usable photo are two or three px wide; twelve leave nothing of a thin line. */
+const BLURRED_PX = 12;
+
+/** Width of the steepest edges: their height over eight px against their steepest px. */
+function edgeWidth(grey: GreyImage): number {
+  const near: number[] = [];
+  const far: number[] = [];
+  const rowStep = Math.max(1, Math.floor(grey.height / 300));
+  for (let v = 0; v < grey.height; v += rowStep) {
+    for (let u = 16; u < grey.width - 16; u += 3) {
+      const i = v * grey.width + u;
+      near.push(Math.abs(grey.data[i + 1] - grey.data[i - 1]) / 2);
+      far.push(Math.abs(grey.data[i + 16] - grey.data[i - 16]));
+    }
+  }
+  const high = (values: number[]) =>
+    Float64Array.from(values).sort()[Math.floor(0.998 * (values.length - 1))] ?? 0;
+  const steepest = high(near);
+  return steepest === 0 ? 0 : high(far) / steepest;
+}
+
+function stepClock(onStep: FindLatticeOptions['onStep']): (name: string) => void {
+  if (onStep === undefined) return () => undefined;
+  let last = performance.now();
+  return (name) => {
+    const now = performance.now();
+    onStep(name, now - last);
+    last = now;
+  };
+}

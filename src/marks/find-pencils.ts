@@ -1,0 +1,316 @@
+/**
+ * Two pencils of lines (families with a common vanishing point) that cross in the same part of the
+ * picture, with the radial distortion that makes their members straight.
+ */
+
+import type { Segment } from './ridge-segments.js';
+
+/**
+ * Lines p with (n·p) / (1 - w e·p) = constant, e = (cos θ, sin θ), n = (-sin θ, cos θ), in
+ * coordinates centred on the picture and divided by half its diagonal. w = 0: parallel lines.
+ */
+export interface Pencil {
+  readonly theta: number;
+  readonly w: number;
+}
+
+export interface PencilPair {
+  readonly first: Pencil;
+  readonly second: Pencil;
+  /** Straightening: p (1 + kappa r²). */
+  readonly kappa: number;
+  /** Length-weighted evidence that both families share a part of the picture. */
+  readonly support: number;
+  /** Per family: places on its segments, n×3 [x, y, weight], normalised coordinates. */
+  readonly places: readonly [Float64Array, Float64Array];
+}
+
+/** Half-width of a pencil's kernel; rad. Lens distortion bends outer lines by about 2°. */
+const TOLERANCE = (3.5 * Math.PI) / 180;
+/** Convergences tried, per half diagonal: a camera tilted by 50° with a usual lens reaches 0.9. */
+const CONVERGENCES = Array.from({ length: 21 }, (_, i) => (i - 10) / 10);
+const ANGLES = 72;
+/** More segments than this change no vote. */
+const VOTERS = 1500;
+const CANDIDATES = 5;
+/** Cells per longest side in which both families must be present. */
+const CELLS = 14;
+
+interface Voter {
+  readonly x: number;
+  readonly y: number;
+  readonly dx: number;
+  readonly dy: number;
+  readonly half: number;
+  readonly weight: number;
+}
+
+/** @returns pairs of pencils, best supported first; possibly none. */
+export function findPencils(
+  segments: readonly Segment[],
+  width: number,
+  height: number,
+): PencilPair[] {
+  const radius = Math.hypot(width, height) / 2;
+  const voters = segments.slice(0, 4 * VOTERS).map((segment): Voter => {
+    const dx = segment.x2 - segment.x1;
+    const dy = segment.y2 - segment.y1;
+    return {
+      x: ((segment.x1 + segment.x2) / 2 - (width - 1) / 2) / radius,
+      y: ((segment.y1 + segment.y2) / 2 - (height - 1) / 2) / radius,
+      dx: dx / segment.lengthPx,
+      dy: dy / segment.lengthPx,
+      half: segment.lengthPx / 2 / radius,
+      weight: segment.weight,
+    };
+  });
+  const pencils = votePencils(voters);
+  const pairs: PencilPair[] = [];
+  for (let i = 0; i < pencils.length; i++) {
+    for (let j = i + 1; j < pencils.length; j++) {
+      const pair = joinPencils(voters, pencils[i], pencils[j], width, height, radius);
+      if (pair !== undefined) pairs.push(pair);
+    }
+  }
+  return pairs.sort((a, b) => b.support - a.support);
+}
+
+/** Makes the members of both families as sharp as they can be; see `sharpness`. */
+export function sharpenPencils(pair: PencilPair, pxPerUnit: number): PencilPair {
+  let state = [pair.first.theta, pair.first.w, pair.second.theta, pair.second.w, pair.kappa];
+  const value = (s: readonly number[], bin: number) =>
+    sharpness(pair.places[0], { theta: s[0], w: s[1] }, s[4], bin) +
+    sharpness(pair.places[1], { theta: s[2], w: s[3] }, s[4], bin);
+  for (const [binPx, shrink] of [
+    [4, 1],
+    [2.5, 0.5],
+    [1.5, 0.25],
+    [1.2, 0.12],
+  ]) {
+    const bin = binPx / pxPerUnit;
+    const steps = [0.008, 0.02, 0.008, 0.02, 0.02].map((step) => step * shrink);
+    let best = value(state, bin);
+    for (let round = 0; round < 8; round++) {
+      let moved = false;
+      for (const k of [4, 0, 1, 2, 3]) {
+        for (const sense of [-2, -1, 1, 2]) {
+          const trial = [...state];
+          trial[k] += sense * steps[k];
+          if (Math.abs(trial[4]) > 0.2) continue;
+          const v = value(trial, bin);
+          if (v > best) {
+            best = v;
+            state = trial;
+            moved = true;
+          }
+        }
+      }
+      if (!moved) break;
+    }
+  }
+  return {
+    ...pair,
+    first: { theta: state[0], w: state[1] },
+    second: { theta: state[2], w: state[3] },
+    kappa: state[4],
+  };
+}
+
+function votePencils(voters: readonly Voter[]): Pencil[] {
+  let rest = voters.slice(0, VOTERS);
+  const pencils: Pencil[] = [];
+  for (let round = 0; round < CANDIDATES && rest.length > 4; round++) {
+    let best: Pencil = { theta: 0, w: 0 };
+    let bestVote = 0;
+    for (let a = 0; a < ANGLES; a++) {
+      for (const w of CONVERGENCES) {
+        const pencil = { theta: (a * Math.PI) / ANGLES, w };
+        const vote = countVotes(rest, pencil, TOLERANCE);
+        if (vote > bestVote) {
+          bestVote = vote;
+          best = pencil;
+        }
+      }
+    }
+    if (bestVote === 0) break;
+    best = improvePencil(rest, best, TOLERANCE);
+    pencils.push(best);
+    rest = rest.filter((voter) => misfit(voter, best) > TOLERANCE);
+  }
+  return pencils;
+}
+
+function improvePencil(voters: readonly Voter[], start: Pencil, tolerance: number): Pencil {
+  let best = start;
+  let bestVote = countVotes(voters, best, tolerance);
+  let dTheta = Math.PI / ANGLES / 2;
+  let dW = 0.05;
+  for (let level = 0; level < 5; level++) {
+    for (let again = 0; again < 4; again++) {
+      const from = best;
+      for (const [a, b] of [
+        [1, 0],
+        [-1, 0],
+        [0, 1],
+        [0, -1],
+        [1, 1],
+        [-1, -1],
+        [1, -1],
+        [-1, 1],
+      ]) {
+        const trial = { theta: from.theta + a * dTheta, w: from.w + b * dW };
+        const vote = countVotes(voters, trial, tolerance);
+        if (vote > bestVote) {
+          bestVote = vote;
+          best = trial;
+        }
+      }
+      if (best === from) break;
+    }
+    dTheta /= 2;
+    dW /= 2;
+  }
+  return best;
+}
+
+/** Sine of the angle between a segment and the pencil's line through its middle. */
+function misfit(voter: Voter, pencil: Pencil): number {
+  const dx = Math.cos(pencil.theta) - pencil.w * voter.x;
+  const dy = Math.sin(pencil.theta) - pencil.w * voter.y;
+  return Math.abs(voter.dx * dy - voter.dy * dx) / Math.hypot(dx, dy);
+}
+
+function countVotes(voters: readonly Voter[], pencil: Pencil, tolerance: number): number {
+  const ex = Math.cos(pencil.theta);
+  const ey = Math.sin(pencil.theta);
+  const limit = tolerance * tolerance;
+  let sum = 0;
+  for (const voter of voters) {
+    const dx = ex - pencil.w * voter.x;
+    const dy = ey - pencil.w * voter.y;
+    const cross = voter.dx * dy - voter.dy * dx;
+    const ratio = (cross * cross) / ((dx * dx + dy * dy) * limit);
+    if (ratio < 1) sum += voter.weight * (1 - ratio);
+  }
+  return sum;
+}
+
+/** Weighs each family's segments by the other family's presence around them. */
+function joinPencils(
+  voters: readonly Voter[],
+  one: Pencil,
+  other: Pencil,
+  width: number,
+  height: number,
+  radius: number,
+): PencilPair | undefined {
+  const side = Math.max(width, height) / CELLS;
+  const across = Math.ceil(width / side);
+  const down = Math.ceil(height / side);
+  const cellOf = (voter: Voter) =>
+    Math.min(down - 1, Math.floor((voter.y * radius + height / 2) / side)) * across +
+    Math.min(across - 1, Math.floor((voter.x * radius + width / 2) / side));
+  let pencils: [Pencil, Pencil] = [one, other];
+  let members: [Voter[], Voter[]] = [[], []];
+  let support = 0;
+  for (const tolerance of [TOLERANCE, 0.7 * TOLERANCE]) {
+    members = [0, 1].map((f) =>
+      voters.filter((voter) => misfit(voter, pencils[f]) < tolerance),
+    ) as typeof members;
+    const density = members.map((family) => {
+      const cells = new Float64Array(across * down);
+      for (const voter of family) cells[cellOf(voter)] += voter.weight;
+      return blurCells(cells, across, down);
+    });
+    support = 0;
+    for (let c = 0; c < across * down; c++) support += Math.min(density[0][c], density[1][c]);
+    if (support === 0) return undefined;
+    members = members.map((family, f) => {
+      const opposite = density[1 - f];
+      const full = Math.max(...opposite) / 2;
+      return family.map((voter) => ({
+        ...voter,
+        weight: voter.weight * Math.min(1, opposite[cellOf(voter)] / full) ** 2,
+      }));
+    }) as typeof members;
+    pencils = [0, 1].map((f) => improvePencil(members[f], pencils[f], tolerance)) as [
+      Pencil,
+      Pencil,
+    ];
+  }
+  if (!crossWell(members, pencils)) return undefined;
+  const places = members.map((family) => placesOf(family, 8 / radius)) as [
+    Float64Array,
+    Float64Array,
+  ];
+  return { first: pencils[0], second: pencils[1], kappa: 0, support, places };
+}
+
+/** Families of a grid seen within 60° of square-on cross at 30° or more where they are. */
+function crossWell(members: readonly Voter[][], pencils: readonly Pencil[]): boolean {
+  let x = 0;
+  let y = 0;
+  let sum = 0;
+  for (const voter of [...members[0], ...members[1]]) {
+    x += voter.weight * voter.x;
+    y += voter.weight * voter.y;
+    sum += voter.weight;
+  }
+  if (sum === 0) return false;
+  const [a, b] = pencils.map((pencil) => {
+    const dx = Math.cos(pencil.theta) - (pencil.w * x) / sum;
+    const dy = Math.sin(pencil.theta) - (pencil.w * y) / sum;
+    const length = Math.hypot(dx, dy);
+    return [dx / length, dy / length];
+  });
+  return Math.abs(a[0] * b[1] - a[1] * b[0]) > 0.45;
+}
+
+function blurCells(cells: Float64Array, across: number, down: number): Float64Array {
+  const out = new Float64Array(cells.length);
+  for (let y = 0; y < down; y++) {
+    for (let x = 0; x < across; x++) {
+      for (let v = Math.max(0, y - 1); v <= Math.min(down - 1, y + 1); v++) {
+        for (let u = Math.max(0, x - 1); u <= Math.min(across - 1, x + 1); u++) {
+          out[y * across + x] += cells[v * across + u] / (u === x && v === y ? 1 : 2);
+        }
+      }
+    }
+  }
+  return out;
+}
+
+function placesOf(family: readonly Voter[], step: number): Float64Array {
+  const places: number[] = [];
+  for (const voter of family) {
+    const n = Math.max(2, Math.round((2 * voter.half) / step));
+    for (let k = 0; k < n; k++) {
+      const t = voter.half * ((2 * k + 1) / n - 1);
+      places.push(voter.x + t * voter.dx, voter.y + t * voter.dy, voter.weight / n);
+    }
+  }
+  return Float64Array.from(places);
+}
+
+/** Sum of squares of the histogram of line positions: largest where members fall together. */
+function sharpness(places: Float64Array, pencil: Pencil, kappa: number, bin: number): number {
+  const bins = Math.ceil(4 / bin);
+  const histogram = new Float64Array(bins + 2);
+  const ex = Math.cos(pencil.theta);
+  const ey = Math.sin(pencil.theta);
+  for (let i = 0; i < places.length; i += 3) {
+    const swell = 1 + kappa * (places[i] ** 2 + places[i + 1] ** 2);
+    const x = places[i] * swell;
+    const y = places[i + 1] * swell;
+    const down = 1 - pencil.w * (ex * x + ey * y);
+    if (down < 0.1) continue;
+    const at = ((ex * y - ey * x) / down + 2) / bin;
+    if (at < 0 || at >= bins) continue;
+    const b = Math.floor(at);
+    histogram[b] += places[i + 2] * (1 - at + b);
+    histogram[b + 1] += places[i + 2] * (at - b);
+  }
+  let sum = 0;
+  for (let b = 1; b < histogram.length; b++) sum += (histogram[b - 1] + histogram[b]) ** 2;
+  return sum;
+}

@@ -1,0 +1,91 @@
+/** Whether a placement explains the picture, and in words why not. */
+
+import type { ImageMap } from './image-map.js';
+import { type Evidence, type Sight, shareAt } from './lattice-evidence.js';
+import type { ProgramGrid } from './program-grid.js';
+
+export interface Verdict {
+  readonly accepted: boolean;
+  /** Empty where accepted. */
+  readonly reason: string;
+}
+
+/** Half covered grids keep about this share of their marks in sight. */
+const LEAST_SHARE = 0.3;
+/** Marks on the lines must be this much commoner than between them. */
+const LEAST_CONTRAST = 0.25;
+/** An outer line with less than this share of the usual line's marks is not there. */
+const OUTER_SHARE = 0.3;
+/** Lines that clearly show, as share of all: a program of twice the lines would reach one half. */
+const LEAST_LINES = 0.75;
+
+export function judgePlacement(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  evidence: Evidence,
+): Verdict {
+  const [alongY, alongX] = evidence.familyShare.map(
+    (share, f) => share >= LEAST_SHARE && share - evidence.betweenShare[f] >= LEAST_CONTRAST,
+  );
+  if (!alongY && !alongX) return refuse('no lines that fit its spacing');
+  if (!alongY || !alongX) return refuse('lines that fit its spacing in one direction only');
+  const counts = [0, 1].map((f) => countLines(sight, map, grid, evidence, f as 0 | 1));
+  const wanted = [grid.xs.length, grid.ys.length];
+  if (counts.some((c, f) => c.first !== 0 || c.last !== wanted[f] - 1)) {
+    const seen = counts.map((c) => c.last - c.first + 1);
+    return refuse(
+      `${seen[0]} × ${seen[1]} lines seen, the program has ${wanted[0]} × ${wanted[1]}`,
+    );
+  }
+  for (const f of [0, 1]) {
+    if (counts[f].shown < LEAST_LINES * wanted[f]) {
+      return refuse(`only ${counts[f].shown} of ${wanted[f]} lines show along ${f ? 'X' : 'Y'}`);
+    }
+  }
+  return { accepted: true, reason: '' };
+}
+
+function refuse(reason: string): Verdict {
+  return { accepted: false, reason };
+}
+
+/** First and last line index that shows, with lines outside the program's own counted on. */
+function countLines(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  evidence: Evidence,
+  family: 0 | 1,
+): { first: number; last: number; shown: number } {
+  const shares = evidence.lineShare[family];
+  const inside = [...shares].filter((share) => !Number.isNaN(share)).sort((a, b) => a - b);
+  const usual = inside[Math.floor(0.6 * inside.length)] ?? 0;
+  const off = evidence.betweenShare[family];
+  const limit = Math.max(OUTER_SHARE * usual, off + 0.1);
+  const shows = (k: number) => Number.isNaN(shares[k]) || shares[k] >= limit;
+  let first = 0;
+  let last = shares.length - 1;
+  while (first < last && !shows(first)) first++;
+  while (last > first && !shows(last)) last--;
+  let shown = 0;
+  for (let k = 0; k < shares.length; k++) if (shows(k)) shown++;
+  const positions = family === 0 ? grid.xs : grid.ys;
+  const [low, high] = family === 0 ? ['left', 'right'] : ['lower', 'upper'];
+  const usualStub = evidence.familyShare[1 - family];
+  for (const side of evidence.sides) {
+    // A frame beside the grid has no crossing lines that lead to it; a further grid line has.
+    if (side.name !== low && side.name !== high) continue;
+    if (side.parallel < 0.6 * usual || side.stub < 0.6 * usualStub) continue;
+    const sense = side.name === low ? -1 : 1;
+    const edge = positions[sense < 0 ? 0 : positions.length - 1];
+    const gap = sense * grid.pitchMm[family];
+    let more = 1;
+    while (more < 12 && shareAt(sight, map, grid, family, edge + (more + 1) * gap) > 0.6 * usual) {
+      more++;
+    }
+    if (sense < 0 && first === 0) first = -more;
+    if (sense > 0 && last === shares.length - 1) last += more;
+  }
+  return { first, last, shown };
+}

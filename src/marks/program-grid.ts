@@ -1,0 +1,141 @@
+/** The grid a program marks: its line positions, and every stroke cut into short units of evidence. */
+
+import type { Stroke } from '../../shared/stroke.js';
+
+/** A straight bit of a commanded stroke, about a grid cell long. */
+export interface MarkUnit {
+  readonly x1: number;
+  readonly y1: number;
+  readonly x2: number;
+  readonly y2: number;
+  /** 0: on a line along Y; 1: on a line along X; 2: neither. */
+  readonly family: 0 | 1 | 2;
+  /** Index of the grid line within its family; -1 for other marks. */
+  readonly line: number;
+}
+
+export interface ProgramGrid {
+  /** Positions of the lines along Y, ascending; mm. */
+  readonly xs: Float64Array;
+  /** Positions of the lines along X, ascending; mm. */
+  readonly ys: Float64Array;
+  readonly units: readonly MarkUnit[];
+  /** Usual gap between neighbours, per family; mm. */
+  readonly pitchMm: readonly [number, number];
+}
+
+/** Fewest lines per direction that fix a projective spacing with one to spare. */
+const FEWEST_LINES = 4;
+/** A stroke this far off an axis is no grid line (slope). */
+const AXIS_SLOPE = 0.01;
+/** Lines with less than this share of the longest line's marked length are other marks. */
+const MAIN_SHARE = 0.4;
+
+/** @returns undefined where the strokes form no grid of lines along both axes. */
+export function describeGrid(strokes: readonly Stroke[]): ProgramGrid | undefined {
+  const xs = linePositions(strokes, 0);
+  const ys = linePositions(strokes, 1);
+  if (xs.length < FEWEST_LINES || ys.length < FEWEST_LINES) return undefined;
+  const pitchMm = [medianGap(xs), medianGap(ys)] as const;
+  const units: MarkUnit[] = [];
+  for (const stroke of strokes) cutStroke(stroke, xs, ys, pitchMm, units);
+  return { xs, ys, units, pitchMm };
+}
+
+/** Axis a stroke runs along: 0 for lines at constant x, 1 for constant y, 2 for neither. */
+function strokeFamily(stroke: Stroke): 0 | 1 | 2 {
+  const dx = Math.abs(stroke.toMm[0] - stroke.fromMm[0]);
+  const dy = Math.abs(stroke.toMm[1] - stroke.fromMm[1]);
+  if (dx + dy === 0) return 2;
+  if (dx <= AXIS_SLOPE * dy) return 0;
+  return dy <= AXIS_SLOPE * dx ? 1 : 2;
+}
+
+function linePositions(strokes: readonly Stroke[], family: 0 | 1): Float64Array {
+  const marked = strokes
+    .filter((stroke) => strokeFamily(stroke) === family)
+    .map((stroke) => ({
+      at: (stroke.fromMm[family] + stroke.toMm[family]) / 2,
+      length: Math.abs(stroke.toMm[1 - family] - stroke.fromMm[1 - family]),
+    }))
+    .sort((a, b) => a.at - b.at);
+  if (marked.length === 0) return new Float64Array(0);
+  const span = marked[marked.length - 1].at - marked[0].at;
+  const main = mainLines(marked, span * 1e-4);
+  if (main.length < 3) return Float64Array.from(main.map((line) => line.at));
+  // Two strokes side by side (a witness pair) are one line for the search.
+  const gap = medianGap(Float64Array.from(main.map((line) => line.at)));
+  return Float64Array.from(mainLines(main, 0.2 * gap).map((line) => line.at));
+}
+
+function mainLines(
+  marked: readonly { at: number; length: number }[],
+  tolerance: number,
+): { at: number; length: number }[] {
+  const lines: { at: number; length: number }[] = [];
+  for (const { at, length } of marked) {
+    const last = lines[lines.length - 1];
+    if (last !== undefined && at - last.at <= tolerance) {
+      const total = last.length + length;
+      last.at = total > 0 ? (last.at * last.length + at * length) / total : at;
+      last.length = total;
+    } else lines.push({ at, length });
+  }
+  const longest = Math.max(...lines.map((line) => line.length));
+  return lines.filter((line) => line.length >= MAIN_SHARE * longest);
+}
+
+function medianGap(positions: Float64Array): number {
+  const gaps = Float64Array.from(positions.subarray(1), (at, i) => at - positions[i]).sort();
+  return gaps.length === 0 ? 0 : gaps[gaps.length >> 1];
+}
+
+function cutStroke(
+  stroke: Stroke,
+  xs: Float64Array,
+  ys: Float64Array,
+  pitchMm: readonly [number, number],
+  units: MarkUnit[],
+): void {
+  const [x1, y1] = stroke.fromMm;
+  const [x2, y2] = stroke.toMm;
+  const length = Math.hypot(x2 - x1, y2 - y1);
+  if (length === 0) return;
+  const axis = strokeFamily(stroke);
+  const own = axis === 0 ? xs : ys;
+  const cross = axis === 0 ? ys : xs;
+  const at = axis === 2 ? 0 : (stroke.fromMm[axis] + stroke.toMm[axis]) / 2;
+  const line = axis === 2 ? -1 : own.findIndex((p) => Math.abs(p - at) < 0.2 * pitchMm[axis]);
+  const family = line < 0 ? 2 : axis;
+  const cuts = [0, 1];
+  if (family !== 2) {
+    const from = stroke.fromMm[1 - family];
+    const along = stroke.toMm[1 - family] - from;
+    for (const p of cross) {
+      const share = (p - from) / along;
+      if (share > 0.001 && share < 0.999) cuts.push(share);
+    }
+    cuts.sort((a, b) => a - b);
+  }
+  // Few long cells are cut further: about twenty units per line let a bend and a cover show.
+  const parts =
+    family === 2
+      ? Math.max(1, Math.round(length / (0.5 * Math.min(...pitchMm))))
+      : Math.max(1, Math.ceil(20 / cross.length));
+  for (let c = 1; c < cuts.length; c++) {
+    for (let k = 0; k < parts; k++) {
+      const a = cuts[c - 1] + ((cuts[c] - cuts[c - 1]) * k) / parts;
+      const b = cuts[c - 1] + ((cuts[c] - cuts[c - 1]) * (k + 1)) / parts;
+      const short = (b - a) * length < 0.2 * Math.min(...pitchMm) && family !== 2;
+      if (short && parts === 1) continue;
+      units.push({
+        x1: x1 + (x2 - x1) * a,
+        y1: y1 + (y2 - y1) * a,
+        x2: x1 + (x2 - x1) * b,
+        y2: y1 + (y2 - y1) * b,
+        family,
+        line: family === 2 ? -1 : line,
+      });
+    }
+  }
+}

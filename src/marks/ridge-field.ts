@@ -1,0 +1,203 @@
+/**
+ * Second derivatives of a picture in units of the local texture, and their mean along short lines:
+ * thin marks stand out whatever the light, and single bright or dark blots cannot dominate.
+ */
+
+import type { ReducedImage } from './reduce-image.js';
+
+export interface RidgeField {
+  readonly width: number;
+  readonly height: number;
+  /** Second derivatives, each height × width, in units of the local texture's median strength. */
+  readonly xx: Float32Array;
+  readonly xy: Float32Array;
+  readonly yy: Float32Array;
+}
+
+/** The strongest line through each pixel. */
+export interface RidgeMap {
+  readonly width: number;
+  readonly height: number;
+  /** height × width; mean normalised curvature along the best direction. */
+  readonly strength: Float32Array;
+  /** Index of the best direction; angle = index·π / DIRECTIONS. */
+  readonly direction: Uint8Array;
+}
+
+/** Directions tried: 7.5° apart, finer than the width-to-length ratio of the line of 16 px. */
+export const DIRECTIONS = 24;
+
+/** One pixel says no more than this many textures: a stone's rim must not outvote a faint line. */
+export const SATURATION = 4;
+
+/** Texture is measured in blocks of this side; px. */
+const BLOCK_PX = 32;
+
+/** Curvature below this many grey values is rounding of the grey values themselves. */
+const LEAST_TEXTURE = 0.35;
+
+/** Smooths (sigma about 1.1 px), differentiates twice and divides by the local texture. */
+export function computeRidgeField(image: ReducedImage): RidgeField {
+  const { width, height } = image;
+  const smooth = smoothBinomial(image.data, width, height);
+  const xx = new Float32Array(width * height);
+  const xy = new Float32Array(width * height);
+  const yy = new Float32Array(width * height);
+  for (let y = 1; y < height - 1; y++) {
+    for (let x = 1; x < width - 1; x++) {
+      const i = y * width + x;
+      const twice = 2 * smooth[i];
+      xx[i] = smooth[i - 1] + smooth[i + 1] - twice;
+      yy[i] = smooth[i - width] + smooth[i + width] - twice;
+      xy[i] =
+        (smooth[i + width + 1] +
+          smooth[i - width - 1] -
+          smooth[i + width - 1] -
+          smooth[i - width + 1]) /
+        4;
+    }
+  }
+  const field = { width, height, xx, xy, yy };
+  divideByTexture(field);
+  return field;
+}
+
+/**
+ * The strongest straight line of 16 px through each pixel.
+ *
+ * @param sign +1 for dark marks (grey values curve upwards across them), -1 for bright ones.
+ */
+export function mapRidges(field: RidgeField, sign: 1 | -1): RidgeMap {
+  const { width, height } = field;
+  const strength = new Float32Array(width * height);
+  const direction = new Uint8Array(width * height);
+  let from = new Float32Array(width * height);
+  let to = new Float32Array(width * height);
+  for (let d = 0; d < DIRECTIONS; d++) {
+    const angle = (d * Math.PI) / DIRECTIONS;
+    const cos = Math.cos(angle);
+    const sin = Math.sin(angle);
+    const cxx = sign * sin * sin;
+    const cxy = sign * -2 * sin * cos;
+    const cyy = sign * cos * cos;
+    for (let i = 0; i < from.length; i++) {
+      const c = cxx * field.xx[i] + cxy * field.xy[i] + cyy * field.yy[i];
+      from[i] = c > SATURATION ? SATURATION : c < -SATURATION ? -SATURATION : c;
+    }
+    for (const step of [1, 2, 4, 8]) {
+      addShifted(from, to, width, height, Math.round(step * cos), Math.round(step * sin));
+      [from, to] = [to, from];
+    }
+    const backX = Math.round(7.5 * cos);
+    const backY = Math.round(7.5 * sin);
+    const y0 = Math.max(0, -backY);
+    const y1 = Math.min(height, height - backY);
+    const x0 = Math.max(0, -backX);
+    const x1 = Math.min(width, width - backX);
+    for (let y = y0; y < y1; y++) {
+      let i = y * width + x0;
+      let j = (y + backY) * width + x0 + backX;
+      for (let x = x0; x < x1; x++, i++, j++) {
+        const s = from[i];
+        if (s > strength[j]) {
+          strength[j] = s;
+          direction[j] = d;
+        }
+      }
+    }
+  }
+  for (let i = 0; i < strength.length; i++) strength[i] /= 16;
+  return { width, height, strength, direction };
+}
+
+/** to(p) = from(p) + from(p + shift); outside counts as nothing. Doubles a line sum's length. */
+function addShifted(
+  from: Float32Array,
+  to: Float32Array,
+  width: number,
+  height: number,
+  shiftX: number,
+  shiftY: number,
+): void {
+  to.set(from);
+  const y0 = Math.max(0, -shiftY);
+  const y1 = Math.min(height, height - shiftY);
+  const x0 = Math.max(0, -shiftX);
+  const x1 = Math.min(width, width - shiftX);
+  for (let y = y0; y < y1; y++) {
+    let i = y * width + x0;
+    const end = y * width + x1;
+    let j = (y + shiftY) * width + x0 + shiftX;
+    for (; i < end; i++, j++) to[i] += from[j];
+  }
+}
+
+function smoothBinomial(data: Float32Array, width: number, height: number): Float32Array {
+  const rows = new Float32Array(width * height);
+  const out = new Float32Array(width * height);
+  for (let y = 0; y < height; y++) {
+    const r = y * width;
+    for (let x = 0; x < width; x++) {
+      const a = data[r + Math.max(0, x - 2)];
+      const b = data[r + Math.max(0, x - 1)];
+      const d = data[r + Math.min(width - 1, x + 1)];
+      const e = data[r + Math.min(width - 1, x + 2)];
+      rows[r + x] = (a + e + 4 * (b + d) + 6 * data[r + x]) / 16;
+    }
+  }
+  for (let y = 0; y < height; y++) {
+    const a = Math.max(0, y - 2) * width;
+    const b = Math.max(0, y - 1) * width;
+    const c = y * width;
+    const d = Math.min(height - 1, y + 1) * width;
+    const e = Math.min(height - 1, y + 2) * width;
+    for (let x = 0; x < width; x++) {
+      out[c + x] =
+        (rows[a + x] + rows[e + x] + 4 * (rows[b + x] + rows[d + x]) + 6 * rows[c + x]) / 16;
+    }
+  }
+  return out;
+}
+
+/** The texture is a median over blocks, so that the marks themselves hardly raise it. */
+function divideByTexture(field: RidgeField): void {
+  const { width, height, xx, xy, yy } = field;
+  const across = Math.ceil(width / BLOCK_PX);
+  const down = Math.ceil(height / BLOCK_PX);
+  const texture = new Float32Array(across * down);
+  for (let by = 0; by < down; by++) {
+    for (let bx = 0; bx < across; bx++) {
+      const values: number[] = [];
+      for (let y = by * BLOCK_PX; y < Math.min(height, (by + 1) * BLOCK_PX); y += 2) {
+        for (let x = bx * BLOCK_PX; x < Math.min(width, (bx + 1) * BLOCK_PX); x += 2) {
+          const i = y * width + x;
+          values.push(xx[i] * xx[i] + 2 * xy[i] * xy[i] + yy[i] * yy[i]);
+        }
+      }
+      const sorted = Float64Array.from(values).sort();
+      texture[by * across + bx] = Math.sqrt(sorted[sorted.length >> 1]);
+    }
+  }
+  const column = new Float32Array(width);
+  for (let y = 0; y < height; y++) {
+    const fy = Math.min(Math.max((y + 0.5) / BLOCK_PX - 0.5, 0), down - 1);
+    const y0 = Math.floor(fy);
+    const y1 = Math.min(down - 1, y0 + 1);
+    for (let x = 0; x < width; x++) {
+      const fx = Math.min(Math.max((x + 0.5) / BLOCK_PX - 0.5, 0), across - 1);
+      const x0 = Math.floor(fx);
+      const x1 = Math.min(across - 1, x0 + 1);
+      const upper =
+        texture[y0 * across + x0] * (1 - fx + x0) + texture[y0 * across + x1] * (fx - x0);
+      const lower =
+        texture[y1 * across + x0] * (1 - fx + x0) + texture[y1 * across + x1] * (fx - x0);
+      column[x] = 1 / Math.max(LEAST_TEXTURE, upper * (1 - fy + y0) + lower * (fy - y0));
+    }
+    for (let x = 0; x < width; x++) {
+      const i = y * width + x;
+      xx[i] *= column[x];
+      xy[i] *= column[x];
+      yy[i] *= column[x];
+    }
+  }
+}

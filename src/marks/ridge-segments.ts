@@ -1,0 +1,188 @@
+/** Straight pieces of thin lines, linked from the crests of a ridge map. */
+
+import { DIRECTIONS, type RidgeMap } from './ridge-field.js';
+
+export interface Segment {
+  readonly x1: number;
+  readonly y1: number;
+  readonly x2: number;
+  readonly y2: number;
+  readonly lengthPx: number;
+  /** Length times mean strength, both saturated: how much the piece may say. */
+  readonly weight: number;
+}
+
+/** Crests below this mean strength are texture: pure noise stays under it nearly everywhere. */
+const LEAST_STRENGTH = 0.85;
+/** Gaps bridged when following a line: a crossing hides about this much of it; px. */
+const LONGEST_GAP_PX = 6;
+/** A piece shorter than this says too little about its direction; px. */
+const SHORTEST_PX = 11;
+/** A chain is cut where it leaves its chord by more than this; px. */
+const STRAIGHTNESS_PX = 1.1;
+
+/** @returns segments in pixels of the ridge map, strongest first. */
+export function linkSegments(map: RidgeMap): Segment[] {
+  const crest = markCrests(map);
+  const seeds: number[] = [];
+  for (let i = 0; i < crest.length; i++) if (crest[i]) seeds.push(i);
+  seeds.sort((a, b) => map.strength[b] - map.strength[a]);
+  const segments: Segment[] = [];
+  for (const seed of seeds) {
+    if (crest[seed] !== 1) continue;
+    crest[seed] = 2;
+    const ahead = follow(map, crest, seed, 1);
+    const behind = follow(map, crest, seed, -1);
+    const chain = [...behind.reverse(), seed, ...ahead];
+    if (chain.length >= SHORTEST_PX - LONGEST_GAP_PX) {
+      cutStraight(map, chain, 0, chain.length - 1, segments);
+    }
+  }
+  return segments.sort((a, b) => b.weight - a.weight);
+}
+
+function markCrests(map: RidgeMap): Uint8Array {
+  const { width, height, strength, direction } = map;
+  const crest = new Uint8Array(width * height);
+  const acrossX = new Int32Array(DIRECTIONS);
+  const acrossY = new Int32Array(DIRECTIONS);
+  for (let d = 0; d < DIRECTIONS; d++) {
+    const angle = (d * Math.PI) / DIRECTIONS;
+    acrossX[d] = Math.round(-Math.sin(angle));
+    acrossY[d] = Math.round(Math.cos(angle));
+  }
+  for (let y = 2; y < height - 2; y++) {
+    for (let x = 2; x < width - 2; x++) {
+      const i = y * width + x;
+      const s = strength[i];
+      if (s < LEAST_STRENGTH) continue;
+      const step = acrossY[direction[i]] * width + acrossX[direction[i]];
+      if (s >= strength[i + step] && s > strength[i - step]) crest[i] = 1;
+    }
+  }
+  return crest;
+}
+
+function follow(map: RidgeMap, crest: Uint8Array, seed: number, sense: 1 | -1): number[] {
+  const { width, height, direction } = map;
+  const chain: number[] = [];
+  let angle = (direction[seed] * Math.PI) / DIRECTIONS + (sense < 0 ? Math.PI : 0);
+  let x = seed % width;
+  let y = (seed - x) / width;
+  for (;;) {
+    const cos = Math.cos(angle);
+    const sin = Math.sin(angle);
+    let next = -1;
+    for (let step = 1; step <= LONGEST_GAP_PX && next < 0; step++) {
+      for (const side of step > 3 ? [0, 1, -1, 2, -2] : [0, 1, -1]) {
+        const u = Math.round(x + step * cos - side * sin);
+        const v = Math.round(y + step * sin + side * cos);
+        if (u < 0 || v < 0 || u >= width || v >= height) continue;
+        const i = v * width + u;
+        if (crest[i] !== 1) continue;
+        if (Math.abs(turnBetween(angle, (direction[i] * Math.PI) / DIRECTIONS)) > 0.3) continue;
+        next = i;
+        break;
+      }
+    }
+    if (next < 0) return chain;
+    crest[next] = 2;
+    chain.push(next);
+    x = next % width;
+    y = (next - x) / width;
+    const own = turnBetween(angle, (direction[next] * Math.PI) / DIRECTIONS);
+    // The chain's own course is finer than the 7.5° steps of the map.
+    angle += 0.2 * own;
+    const back = chain[chain.length - 12];
+    if (back !== undefined) {
+      const bx = back % width;
+      angle = Math.atan2(y - (back - bx) / width, x - bx);
+    }
+  }
+}
+
+/** Smallest turn from a heading to an undirected line, rad, in -π/2..π/2. */
+function turnBetween(heading: number, line: number): number {
+  const turn = line - heading;
+  return turn - Math.PI * Math.round(turn / Math.PI);
+}
+
+function cutStraight(
+  map: RidgeMap,
+  chain: readonly number[],
+  first: number,
+  last: number,
+  out: Segment[],
+): void {
+  const { width } = map;
+  const ax = chain[first] % width;
+  const ay = Math.floor(chain[first] / width);
+  const bx = chain[last] % width;
+  const by = Math.floor(chain[last] / width);
+  const length = Math.hypot(bx - ax, by - ay);
+  if (length < SHORTEST_PX) return;
+  let worst = STRAIGHTNESS_PX;
+  let cut = -1;
+  for (let k = first + 1; k < last; k++) {
+    const x = (chain[k] % width) - ax;
+    const y = Math.floor(chain[k] / width) - ay;
+    const off = Math.abs(x * (by - ay) - y * (bx - ax)) / length;
+    if (off > worst) {
+      worst = off;
+      cut = k;
+    }
+  }
+  if (cut >= 0) {
+    cutStraight(map, chain, first, cut, out);
+    cutStraight(map, chain, cut, last, out);
+    return;
+  }
+  out.push(fitSegment(map, chain, first, last, length));
+}
+
+function fitSegment(
+  map: RidgeMap,
+  chain: readonly number[],
+  first: number,
+  last: number,
+  chord: number,
+): Segment {
+  const { width, strength, direction } = map;
+  let n = 0;
+  let mx = 0;
+  let my = 0;
+  let total = 0;
+  const xs: number[] = [];
+  const ys: number[] = [];
+  for (let k = first; k <= last; k++) {
+    const i = chain[k];
+    const angle = (direction[i] * Math.PI) / DIRECTIONS;
+    const nx = Math.round(-Math.sin(angle));
+    const ny = Math.round(Math.cos(angle));
+    const before = strength[i - ny * width - nx];
+    const after = strength[i + ny * width + nx];
+    const bend = before + after - 2 * strength[i];
+    const shift = bend < 0 ? Math.max(-0.5, Math.min(0.5, (before - after) / (2 * bend))) : 0;
+    xs.push((i % width) + shift * nx);
+    ys.push(Math.floor(i / width) + shift * ny);
+    mx += xs[n];
+    my += ys[n];
+    total += Math.min(strength[i], 3);
+    n++;
+  }
+  mx /= n;
+  my /= n;
+  let sxx = 0;
+  let sxy = 0;
+  let syy = 0;
+  for (let k = 0; k < n; k++) {
+    sxx += (xs[k] - mx) ** 2;
+    sxy += (xs[k] - mx) * (ys[k] - my);
+    syy += (ys[k] - my) ** 2;
+  }
+  const angle = 0.5 * Math.atan2(2 * sxy, sxx - syy);
+  const cos = (Math.cos(angle) * chord) / 2;
+  const sin = (Math.sin(angle) * chord) / 2;
+  const weight = Math.min(chord, 200) * (total / n) * Math.min(1, n / chord);
+  return { x1: mx - cos, y1: my - sin, x2: mx + cos, y2: my + sin, lengthPx: chord, weight };
+}
