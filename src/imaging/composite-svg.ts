@@ -1,6 +1,6 @@
 /** A photo as people see it, upright and not too large, with a drawing over it. */
 
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import { type GreyImage, type Outcome, type SensorPoint, success } from '../quantity/index.js';
 import { type Orientation, uprightRotation } from './exif.js';
 import { describeDamage, openPicture } from './open-picture.js';
@@ -80,7 +80,7 @@ export async function compositeSvg(
     .toBuffer();
   try {
     const decoder = await decode();
-    // Rotation and shrinking in one pipeline would be done in the decoder's own order.
+    // Two pipelines: the decoder would shrink first and turn the overlay with the photo.
     const upright = await decoder
       .rotate(uprightRotation(options.orientation))
       .flatten({ background: '#ffffff' })
@@ -101,7 +101,7 @@ export async function compositeSvg(
 
 interface Source {
   readonly size: { readonly widthPx: number; readonly heightPx: number };
-  readonly decode: () => Promise<sharp.Sharp>;
+  readonly decode: () => Promise<Sharp>;
 }
 
 async function openSource(source: string | GreyImage): Promise<Outcome<Source>> {

@@ -79,7 +79,7 @@ async function openWithSharp(
     // The pixel limit of our own comes later, with a failure that says what to do.
     metadata = await sharp(bytes, { limitInputPixels: false }).metadata();
   } catch (cause) {
-    return describeDamage(where, cause);
+    return isTooLarge(cause) ? refuseLarge('the picture', where, {}) : describeDamage(where, cause);
   }
   return success({
     format,
@@ -88,6 +88,24 @@ async function openWithSharp(
     metadata,
     decode: async () =>
       sharp(bytes, { failOn: 'truncated', limitInputPixels: MOST_PIXELS, autoOrient: false }),
+  });
+}
+
+/** Decoders have limits of their own: JPEG's refuses a side above 65500 pixels at the header. */
+function isTooLarge(cause: unknown): boolean {
+  return cause instanceof Error && /maximum supported|exceeds|too large/i.test(cause.message);
+}
+
+function refuseLarge(
+  what: string,
+  where: string,
+  figures: Readonly<Record<string, number>>,
+): ReturnType<typeof failed> {
+  const most = MOST_PIXELS / 1e6;
+  return failed('PHOTO_TOO_LARGE', `${what} is too large; at most ${most} megapixels are read`, {
+    where,
+    figures,
+    hint: 'photograph with the main lens at its normal resolution',
   });
 }
 
@@ -123,11 +141,7 @@ function checkSize(picture: OpenPicture, where: string): Outcome<OpenPicture> {
     return describeDamage(where, new Error(`size ${size}`));
   }
   if (pixels > MOST_PIXELS) {
-    return failed('PHOTO_TOO_LARGE', `${size}; at most ${MOST_PIXELS / 1e6} megapixels are read`, {
-      where,
-      figures,
-      hint: 'photograph with the main lens at its normal resolution',
-    });
+    return refuseLarge(size, where, figures);
   }
   if (pixels < LEAST_PIXELS) {
     return failed(
