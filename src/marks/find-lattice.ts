@@ -12,7 +12,7 @@ import { listTurns, shiftedMap, type Turn } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { isUnmirrored, proposePlacements } from './propose-placements.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
-import { computeRidgeField, mapRidges } from './ridge-field.js';
+import { computeRidgeField, mapRidges, type RidgeField } from './ridge-field.js';
 import { linkSegments } from './ridge-segments.js';
 
 /** Another placement that explains the picture nearly as well. */
@@ -55,12 +55,17 @@ export interface FindLatticeOptions {
 }
 
 /**
- * First size: noise averaged away, gaps of 80 lines still wide enough. Then finer for hairlines, then
- * coarser for broad grooves.
+ * First size: noise averaged away, gaps of 80 lines still wide enough. Then coarser for broad grooves,
+ * then finer for hairlines.
  */
-const SIDES_PX = [1400, 2400, 600];
+const SIDES_PX = [1400, 700, 2400];
 /** Placements fitted in full after the quick ranking. */
 const FITTED = 5;
+/**
+ * Marks of the fitted grid lie this close to their places, as share of the gap; frames, board edges and
+ * grain mostly do not. A page that curls by a twentieth of a gap still passes.
+ */
+const EXACT = 0.07;
 /** Log odds below which two placements are not told apart (about 1 in 1000). */
 const CLEAR_ODDS = 7;
 /** A turn is ruled out by its shape where it needs pixels this much less square (log of the ratio). */
@@ -91,30 +96,54 @@ export async function findLattice(
   const step = stepClock(options.onStep);
   let best: Candidate | undefined;
   let tried = 0;
-  const sides = searchSides(grey, options.sidesPx ?? SIDES_PX);
-  search: for (const side of sides) {
-    const picture = reduceImage(grey, side);
-    step(`reduce to ${side}`);
-    const field = computeRidgeField(picture);
-    step('ridge field');
-    for (const sign of [1, -1] as const) {
-      const found = searchOnce({ field, sign }, picture, grid, step);
-      tried++;
-      if (found !== undefined && (best === undefined || better(found, best))) best = found;
-      if (best?.verdict.accepted && best.evidence.share > 0.5) break search;
-      // Other helpers of the event loop get their turn between attempts.
-      await new Promise((resolve) => setImmediate(resolve));
+  const reasons = new Set<string>();
+  const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
+  const scenes = new Map<number, Scene>();
+  for (const [side, sign] of attempts) {
+    const scene = scenes.get(side) ?? prepareScene(grey, side, step);
+    scenes.set(side, scene);
+    const found = searchOnce({ field: scene.field, sign }, scene.picture, grid, step);
+    tried++;
+    step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
+    const reason = found?.verdict.accepted === false ? found.verdict.reason : undefined;
+    if (found !== undefined && (best === undefined || better(found, best))) best = found;
+    if (best?.verdict.accepted && best.evidence.share > 0.5) break;
+    // Two sizes that see the same other grid settle it.
+    if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
+      if (reasons.has(reason)) break;
+      reasons.add(reason);
     }
+    // Others on the event loop get their turn between attempts.
+    await new Promise((resolve) => setImmediate(resolve));
   }
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best);
   return finish(grey, grid, best, step);
 }
 
-function searchSides(grey: GreyImage, sides: readonly number[]): number[] {
+/** Dark marks are the usual ones: two sizes before the first look for bright ones. */
+function listAttempts(grey: GreyImage, sides: readonly number[]): [number, 1 | -1][] {
   const longest = Math.max(grey.width, grey.height);
-  const usable = sides.map((side) => Math.min(side, longest));
-  return usable.filter((side, i) => usable.indexOf(side) === i);
+  const sizes = sides.map((side) => Math.min(side, longest));
+  const [first, second, ...rest] = sizes.filter((side, i) => sizes.indexOf(side) === i);
+  const attempts: [number, 1 | -1][] = [];
+  const early = second === undefined ? [first] : [first, second];
+  for (const sign of [1, -1] as const) for (const side of early) attempts.push([side, sign]);
+  for (const side of rest) attempts.push([side, 1], [side, -1]);
+  return attempts;
+}
+
+interface Scene {
+  readonly picture: ReducedImage;
+  readonly field: RidgeField;
+}
+
+function prepareScene(grey: GreyImage, side: number, step: (name: string) => void): Scene {
+  const picture = reduceImage(grey, side);
+  step('reduce');
+  const field = computeRidgeField(picture);
+  step('ridge field');
+  return { picture, field };
 }
 
 function better(a: Candidate, b: Candidate): boolean {
@@ -143,9 +172,20 @@ function searchOnce(
     step('sharpen');
     const placements = proposePlacements(sharp, grid, frame).slice(0, 60);
     step('rows');
-    for (const { map } of placements) {
-      const quick = weighPlacement(sight, map, grid, 0.25, USUAL_RATES, 500);
-      if (quick.inPicture > 0.4) ranked.push({ map, logOdds: quick.logOdds });
+    const rank = (maps: readonly ImageMap[], most: number) =>
+      maps
+        .map((map) => ({ map, quick: weighPlacement(sight, map, grid, 0.25, USUAL_RATES, most) }))
+        .filter(({ quick }) => quick.inPicture > 0.4)
+        .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
+    const first = rank(
+      placements.map((placement) => placement.map),
+      200,
+    ).slice(0, 12);
+    for (const { map, quick } of rank(
+      first.map((placement) => placement.map),
+      600,
+    )) {
+      ranked.push({ map, logOdds: quick.logOdds });
     }
     step('rank');
   }
@@ -177,7 +217,7 @@ function fitPlacement(
     if (next === undefined || !isUnmirrored(next, grid)) return undefined;
     map = next;
   }
-  const evidence = weighPlacement(sight, map, grid, 0.12, USUAL_RATES);
+  const evidence = weighPlacement(sight, map, grid, EXACT, USUAL_RATES);
   return {
     map,
     evidence,
@@ -187,27 +227,36 @@ function fitPlacement(
   };
 }
 
-/** An index shift by a line or two must lose; where it wins, it is the better start. */
+/** An index shift must lose; where it wins, it is the better start. */
 function tryShifts(best: Candidate, grid: ProgramGrid): Candidate {
   let current = best;
-  for (let round = 0; round < 3; round++) {
-    let winner: Candidate | undefined;
-    for (const [i, j] of SHIFTS) {
+  for (let round = 0; round < SHIFT_ROUNDS; round++) {
+    const shifted = FAR_SHIFTS.map(([i, j]) => {
       const map = shiftedMap(current.map, grid, i, j);
-      const quick = weighPlacement(current.sight, map, grid, 0.15, USUAL_RATES);
-      if (quick.logOdds <= current.evidence.logOdds) continue;
-      const fitted = fitPlacement(current.sight, current.picture, grid, map);
-      if (fitted !== undefined && better(fitted, winner ?? current)) winner = fitted;
-    }
-    if (winner === undefined) return current;
-    current = winner;
+      return {
+        map,
+        quick: weighPlacement(current.sight, map, grid, 1.5 * EXACT, USUAL_RATES, 2000),
+      };
+    });
+    const top = shifted.reduce((a, b) => (b.quick.logOdds > a.quick.logOdds ? b : a));
+    if (top.quick.logOdds <= current.evidence.logOdds) return current;
+    const fitted = fitPlacement(current.sight, current.picture, grid, top.map);
+    if (fitted === undefined || !better(fitted, current)) return current;
+    current = fitted;
   }
   return current;
 }
 
-const SHIFTS = [-2, -1, 0, 1, 2].flatMap((i) =>
-  [-2, -1, 0, 1, 2].filter((j) => (i === 0) !== (j === 0)).map((j) => [i, j] as const),
-);
+const SHIFT_ROUNDS = 8;
+const FAR_SHIFTS = crossShifts(5);
+const NEAR_SHIFTS = crossShifts(2);
+
+/** Shifts by whole lines along one axis at a time. */
+function crossShifts(most: number): (readonly [number, number])[] {
+  const shifts: (readonly [number, number])[] = [];
+  for (let k = 1; k <= most; k++) shifts.push([k, 0], [-k, 0], [0, k], [0, -k]);
+  return shifts;
+}
 
 function finish(
   grey: GreyImage,
@@ -220,9 +269,18 @@ function finish(
     on: Math.min(0.97, Math.max(0.3, evidence.share)),
     off: Math.min(0.5, Math.max(0.03, Math.max(...evidence.betweenShare))),
   };
-  const own = weighPlacement(sight, found.map, grid, 0.12, rates);
-  for (const [i, j] of SHIFTS) {
-    const other = weighPlacement(sight, shiftedMap(found.map, grid, i, j), grid, 0.12, rates);
+  const most = Number.POSITIVE_INFINITY;
+  const own = weighPlacement(sight, found.map, grid, EXACT, rates);
+  for (const [i, j] of NEAR_SHIFTS) {
+    const other = weighPlacement(
+      sight,
+      shiftedMap(found.map, grid, i, j),
+      grid,
+      EXACT,
+      rates,
+      most,
+      own.limits,
+    );
     if (own.logOdds - other.logOdds < CLEAR_ODDS && other.inPicture > 0.5 * own.inPicture) {
       return failed(
         'GRID_AMBIGUOUS',
@@ -236,13 +294,13 @@ function finish(
   }
   const turns = listTurns(found.map, grid).map((turn) => ({
     turn,
-    logOdds: weighPlacement(sight, turn.map, grid, 0.12, rates).logOdds,
-    misshape: Math.abs(Math.log(aspectOf(turn.map, grid))),
+    logOdds: weighPlacement(sight, turn.map, grid, EXACT, rates, most, own.limits).ownOdds,
+    misshape: Math.abs(Math.log(aspectOf(turn.map))),
   }));
   const { chosen, rivals } = chooseTurn(turns);
   step('turns');
-  const full = fullSizeMap(chosen.map, found.picture, grey);
-  const { map, appearance } = centreOnMarks(grey, full, grid, evidence.share);
+  const full = fullSizeMap(chosen.map, found.picture);
+  const { map, appearance } = centreOnMarks(grey, full, grid);
   step('appearance');
   return success({
     map,
@@ -250,8 +308,7 @@ function finish(
     polarity: appearance.polarity,
     markWidthPx: appearance.widthPx,
     rivals: rivals.map((rival) => ({
-      // The same small shift onto the marks' centres, turned along.
-      map: { ...rival.map, ...fullSizeMap(rival.map, found.picture, grey) },
+      map: fullSizeMap(rival.map, found.picture),
       rotationDeg: rival.rotationDeg,
       evidence: rival.evidence,
     })),
@@ -259,7 +316,7 @@ function finish(
     shareBetween: (own.betweenShare[0] + own.betweenShare[1]) / 2,
     scatterPx: scatterOf(found) * found.picture.factor,
     shareInPicture: own.inPicture,
-    aspect: aspectOf(chosen.map, grid),
+    aspect: aspectOf(chosen.map),
     pitchPx: pitchOf(map, grid),
   });
 }
@@ -292,7 +349,7 @@ function chooseTurn(turns: readonly { turn: Turn; logOdds: number; misshape: num
 }
 
 /** full = (reduced + 0.5)·factor - 0.5. */
-function fullSizeMap(map: ImageMap, picture: ReducedImage, grey: GreyImage): ImageMap {
+function fullSizeMap(map: ImageMap, picture: ReducedImage): ImageMap {
   const f = picture.factor;
   const shift = (f - 1) / 2;
   const h = map.homography;
@@ -305,7 +362,7 @@ function fullSizeMap(map: ImageMap, picture: ReducedImage, grey: GreyImage): Ima
     radiusPx: f * map.radiusPx,
     k1: map.k1,
     k2: map.k2,
-  } satisfies ImageMap & { width?: typeof grey.width };
+  };
 }
 
 function scatterOf(found: Candidate): number {
@@ -335,7 +392,7 @@ function pitchOf(map: ImageMap, grid: ProgramGrid): number {
  * the picture's centre would have to have seen. The principal distance comes from the right angle of
  * the axes where the tilt shows it, else a usual phone's is taken.
  */
-function aspectOf(map: ImageMap, _grid: ProgramGrid): number {
+function aspectOf(map: ImageMap): number {
   const h = map.homography;
   const [cu, cv] = map.centrePx;
   const x = [h[0] - cu * h[6], h[3] - cv * h[6], h[6]];

@@ -72,7 +72,21 @@ export function findPencils(
       if (pair !== undefined) pairs.push(pair);
     }
   }
-  return pairs.sort((a, b) => b.support - a.support);
+  pairs.sort((a, b) => b.support - a.support);
+  return pairs.filter((pair, i) => !pairs.slice(0, i).some((other) => samePair(pair, other)));
+}
+
+/** Candidates often converge on the same two families. */
+function samePair(a: PencilPair, b: PencilPair): boolean {
+  return (
+    (samePencil(a.first, b.first) && samePencil(a.second, b.second)) ||
+    (samePencil(a.first, b.second) && samePencil(a.second, b.first))
+  );
+}
+
+function samePencil(a: Pencil, b: Pencil): boolean {
+  const turn = a.theta - b.theta;
+  return Math.abs(Math.sin(turn)) < 0.05 && Math.abs(a.w - Math.cos(turn) * b.w) < 0.15;
 }
 
 /** Makes the members of both families as sharp as they can be; see `sharpness`. */

@@ -14,6 +14,10 @@ export interface Verdict {
 const LEAST_SHARE = 0.3;
 /** Marks on the lines must be this much commoner than between them. */
 const LEAST_CONTRAST = 0.25;
+/** More marks than this between the lines, against those on them, are lines of a finer grid. */
+const MOST_BETWEEN = 0.5;
+/** A further line outside shows at least this share of the usual marks, along and across. */
+const FURTHER_SHARE = 0.35;
 /** An outer line with less than this share of the usual line's marks is not there. */
 const OUTER_SHARE = 0.3;
 /** Lines that clearly show, as share of all: a program of twice the lines would reach one half. */
@@ -26,7 +30,10 @@ export function judgePlacement(
   evidence: Evidence,
 ): Verdict {
   const [alongY, alongX] = evidence.familyShare.map(
-    (share, f) => share >= LEAST_SHARE && share - evidence.betweenShare[f] >= LEAST_CONTRAST,
+    (share, f) =>
+      share >= LEAST_SHARE &&
+      share - evidence.betweenShare[f] >= LEAST_CONTRAST &&
+      evidence.betweenShare[f] <= MOST_BETWEEN * share,
   );
   if (!alongY && !alongX) return refuse('no lines that fit its spacing');
   if (!alongY || !alongX) return refuse('lines that fit its spacing in one direction only');
@@ -63,7 +70,16 @@ function countLines(
   const usual = inside[Math.floor(0.6 * inside.length)] ?? 0;
   const off = evidence.betweenShare[family];
   const limit = Math.max(OUTER_SHARE * usual, off + 0.1);
-  const shows = (k: number) => Number.isNaN(shares[k]) || shares[k] >= limit;
+  const gaps = evidence.gapShare[family];
+  const leastGap = Math.max(
+    OUTER_SHARE * evidence.familyShare[1 - family],
+    evidence.betweenShare[1 - family],
+  );
+  const isReached = (k: number) => {
+    const own = k === 0 ? gaps[0] : k === shares.length - 1 ? gaps[k - 1] : 1;
+    return Number.isNaN(own) || own > leastGap;
+  };
+  const shows = (k: number) => Number.isNaN(shares[k]) || (shares[k] >= limit && isReached(k));
   let first = 0;
   let last = shares.length - 1;
   while (first < last && !shows(first)) first++;
@@ -76,12 +92,18 @@ function countLines(
   for (const side of evidence.sides) {
     // A frame beside the grid has no crossing lines that lead to it; a further grid line has.
     if (side.name !== low && side.name !== high) continue;
-    if (side.parallel < 0.6 * usual || side.stub < 0.6 * usualStub) continue;
+    if (side.parallel < FURTHER_SHARE * usual || side.parallel < off + 0.1) continue;
+    if (side.stub < FURTHER_SHARE * usualStub) continue;
+    if (side.stub < evidence.betweenShare[1 - family] + 0.15) continue;
     const sense = side.name === low ? -1 : 1;
     const edge = positions[sense < 0 ? 0 : positions.length - 1];
     const gap = sense * grid.pitchMm[family];
     let more = 1;
-    while (more < 12 && shareAt(sight, map, grid, family, edge + (more + 1) * gap) > 0.6 * usual) {
+    while (
+      more < 12 &&
+      shareAt(sight, map, grid, family, edge + (more + 1) * gap, evidence.limits[family]) >
+        0.6 * usual
+    ) {
       more++;
     }
     if (sense < 0 && first === 0) first = -more;

@@ -33,9 +33,18 @@ export interface Evidence {
   readonly betweenShare: readonly [number, number];
   /** Share per line; NaN where it is outside the picture. */
   readonly lineShare: readonly [Float64Array, Float64Array];
+  /**
+   * Share, per gap between neighbouring lines, of the crossing lines' marks within it; NaN outside the
+   * picture. An outer line that no crossing line leads to is a frame, not a line of the grid.
+   */
+  readonly gapShare: readonly [Float64Array, Float64Array];
   readonly sides: readonly Side[];
   /** Log of the odds for this placement against no marks at all. */
   readonly logOdds: number;
+  /** The part of the log odds that comes from the predicted marks alone. */
+  readonly ownOdds: number;
+  /** Strength from which a unit counts as marked, per family. */
+  readonly limits: readonly [number, number];
   /** Share of predicted units inside the picture. */
   readonly inPicture: number;
   readonly sightings: readonly LineSighting[];
@@ -54,13 +63,15 @@ const LEAST_STRENGTH = 0.9;
 
 interface Probe {
   readonly inside: boolean;
-  readonly seen: boolean;
+  /** Mean normalised curvature along the best line in the window; 0 where there is none. */
+  readonly strength: number;
   readonly sighting: LineSighting | undefined;
 }
 
 /**
  * @param windowShare half-width of the search across a line, as share of the gap between lines.
  * @param most look at no more than about this many units.
+ * @param givenLimits strengths from which a unit counts, where placements are to be compared.
  */
 export function weighPlacement(
   sight: Sight,
@@ -69,37 +80,50 @@ export function weighPlacement(
   windowShare: number,
   rates: Rates,
   most = Number.POSITIVE_INFINITY,
+  givenLimits?: readonly [number, number],
 ): Evidence {
   const stride = Math.max(1, Math.ceil(grid.units.length / most));
   const line = [grid.xs, grid.ys].map((p) => ({
     seen: new Float64Array(p.length),
     total: new Float64Array(p.length),
   }));
-  const sightings: LineSighting[] = [];
-  const between = [newCount(), newCount()];
-  const on = newCount();
+  const probes: { unit: MarkUnit; probe: Probe; index: number }[] = [];
   let looked = 0;
-  for (let i = 0; i < grid.units.length; i++) {
-    const unit = grid.units[i];
-    if (unit.family !== 2 && stride > 1 && (i * 7) % stride >= 1) continue;
+  grid.units.forEach((unit, index) => {
+    if (unit.family !== 2 && scatter(index) % stride !== 0) return;
     looked++;
     const probe = probeUnit(sight, map, grid, unit, windowShare);
-    if (!probe.inside) continue;
-    count(on, probe);
-    if (unit.family === 2) continue;
-    line[unit.family].total[unit.line]++;
-    if (probe.seen) line[unit.family].seen[unit.line]++;
-    if (probe.sighting !== undefined) sightings.push(probe.sighting);
-    const midway = i % 2 === 0 ? halfwayUnit(grid, unit) : undefined;
-    if (midway !== undefined) {
-      const other = probeUnit(sight, map, grid, midway, windowShare);
-      if (other.inside) count(between[unit.family], other);
-    }
+    if (probe.inside) probes.push({ unit, probe, index });
+  });
+  const halfway: { family: 0 | 1; probe: Probe }[] = [];
+  for (const { unit, index } of probes) {
+    const midway = index % 2 === 0 || stride > 1 ? halfwayUnit(grid, unit) : undefined;
+    if (midway === undefined || unit.family === 2) continue;
+    const probe = probeUnit(sight, map, grid, midway, windowShare);
+    if (probe.inside) halfway.push({ family: unit.family, probe });
   }
-  const sides = SIDES.map((side) => weighSide(sight, map, grid, side, windowShare, stride));
+  const [limitX, limitY] = givenLimits ?? strengthLimits(probes, halfway);
+  const limits = [limitX, limitY, Math.min(limitX, limitY)];
+  const sightings: LineSighting[] = [];
+  const between = [newCount(), newCount()];
+  for (const { family, probe } of halfway) count(between[family], probe, limits[family]);
+  const gaps = [grid.xs, grid.ys].map((p) => Array.from({ length: p.length - 1 }, newCount));
+  const on = newCount();
+  for (const { unit, probe } of probes) {
+    count(on, probe, limits[unit.family]);
+    if (unit.family === 2) continue;
+    const gap = gapOf(grid, unit);
+    if (gap >= 0) count(gaps[1 - unit.family][gap], probe, limits[unit.family]);
+    line[unit.family].total[unit.line]++;
+    if (probe.strength < limits[unit.family]) continue;
+    line[unit.family].seen[unit.line]++;
+    if (probe.sighting !== undefined) sightings.push(probe.sighting);
+  }
+  const sides = SIDES.map((side) => weighSide(sight, map, grid, side, windowShare, stride, limits));
   const familyShare = line.map((l) => ratio(sum(l.seen), sum(l.total))) as [number, number];
   const betweenShare = between.map((b) => ratio(b.seen, b.total)) as [number, number];
-  let logOdds = oddsOf(on, rates);
+  const ownOdds = oddsOf(on, rates);
+  let logOdds = ownOdds;
   for (const b of between) logOdds -= Math.max(0, 2 * oddsOf(b, rates));
   for (const side of sides) {
     logOdds -= Math.max(0, Math.min(oddsOf(side.parallel, rates), oddsOf(side.stub, rates)));
@@ -112,12 +136,18 @@ export function weighPlacement(
       Float64Array,
       Float64Array,
     ],
+    gapShare: gaps.map((row) => Float64Array.from(row, (c) => c.seen / c.total)) as [
+      Float64Array,
+      Float64Array,
+    ],
     sides: sides.map((side) => ({
       name: side.name,
       parallel: ratio(side.parallel.seen, side.parallel.total),
       stub: ratio(side.stub.seen, side.stub.total),
     })),
     logOdds,
+    ownOdds,
+    limits: [limits[0], limits[1]],
     inPicture: ratio(on.total, looked),
     sightings,
   };
@@ -130,13 +160,14 @@ export function shareAt(
   grid: ProgramGrid,
   family: 0 | 1,
   positionMm: number,
+  limit: number,
 ): number {
   const seen = newCount();
   for (const unit of grid.units) {
     if (unit.family !== family || unit.line !== 0) continue;
     const moved = moveUnit(unit, family, positionMm - (family === 0 ? grid.xs[0] : grid.ys[0]));
     const probe = probeUnit(sight, map, grid, moved, 0.15);
-    if (probe.inside) count(seen, probe);
+    if (probe.inside) count(seen, probe, limit);
   }
   return ratio(seen.seen, seen.total);
 }
@@ -150,9 +181,36 @@ function newCount(): Count {
   return { seen: 0, total: 0 };
 }
 
-function count(into: Count, probe: Probe): void {
+function count(into: Count, probe: Probe, limit: number): void {
   into.total++;
-  if (probe.seen) into.seen++;
+  if (probe.strength >= limit) into.seen++;
+}
+
+/**
+ * What counts as a mark, per family: above the noise, and above most of what lies between the lines
+ * (wood grain, digits), but never above half the usual mark: a finer grid must not pass for grain.
+ * Families differ where light comes from one side.
+ */
+function strengthLimits(
+  probes: readonly { unit: MarkUnit; probe: Probe }[],
+  halfway: readonly { family: 0 | 1; probe: Probe }[],
+): [number, number] {
+  const quantile = (values: readonly number[], share: number) =>
+    Float64Array.from(values).sort()[Math.floor(share * values.length)] ?? 0;
+  const [x, y] = [0, 1].map((family) => {
+    const own = probes.filter((p) => p.unit.family === family).map((p) => p.probe.strength);
+    const others = halfway.filter((p) => p.family === family).map((p) => p.probe.strength);
+    return Math.max(
+      LEAST_STRENGTH,
+      Math.min(0.5 * quantile(own, 0.6), 1.15 * quantile(others, 0.8)),
+    );
+  });
+  return [x, y];
+}
+
+/** Picks units without the regularity that would leave whole lines out. */
+function scatter(index: number): number {
+  return Math.imul(index, 0x9e3779b1) >>> 8;
 }
 
 function ratio(part: number, whole: number): number {
@@ -184,6 +242,7 @@ function weighSide(
   side: (typeof SIDES)[number],
   windowShare: number,
   stride: number,
+  limits: readonly number[],
 ): { name: Side['name']; parallel: Count; stub: Count } {
   const { family, sense, name } = side;
   const own = family === 0 ? grid.xs : grid.ys;
@@ -202,7 +261,7 @@ function weighSide(
         moveUnit(unit, family, sense * gap),
         Math.max(windowShare, 0.12),
       );
-      if (probe.inside) count(parallel, probe);
+      if (probe.inside) count(parallel, probe, limits[family]);
     } else if (unit.family === 1 - family) {
       const a = family === 0 ? unit.x1 : unit.y1;
       const b = family === 0 ? unit.x2 : unit.y2;
@@ -225,9 +284,19 @@ function weighSide(
       line: j,
     };
     const probe = probeUnit(sight, map, grid, unit, windowShare);
-    if (probe.inside) count(stub, probe);
+    if (probe.inside) count(stub, probe, limits[1 - family]);
   }
   return { name, parallel, stub };
+}
+
+/** Index of the gap between crossing lines that holds a unit; -1 beyond the outer lines. */
+function gapOf(grid: ProgramGrid, unit: MarkUnit): number {
+  const cross = unit.family === 0 ? grid.ys : grid.xs;
+  const at = unit.family === 0 ? (unit.y1 + unit.y2) / 2 : (unit.x1 + unit.x2) / 2;
+  if (at < cross[0] || at > cross[cross.length - 1]) return -1;
+  let gap = 0;
+  while (gap + 2 < cross.length && at > cross[gap + 1]) gap++;
+  return gap;
 }
 
 function moveUnit(unit: MarkUnit, family: 0 | 1, byMm: number): MarkUnit {
@@ -272,7 +341,7 @@ function probeUnit(
     u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
   const lengthPx = Math.hypot(u2 - u1, v2 - v1);
   if (!isInside(u1, v1) || !isInside(u2, v2) || !(lengthPx > 1.5)) {
-    return { inside: false, seen: false, sighting: undefined };
+    return { inside: false, strength: 0, sighting: undefined };
   }
   const cos = (u2 - u1) / lengthPx;
   const sin = (v2 - v1) / lengthPx;
@@ -281,31 +350,39 @@ function probeUnit(
   const cxx = sign * sin * sin;
   const cxy = sign * -2 * sin * cos;
   const cyy = sign * cos * cos;
-  const samples = Math.max(5, Math.min(24, Math.round(lengthPx / 1.5)));
+  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
   // The middle departs from the chord where the lens bends the line.
   const bendU = um - (u1 + u2) / 2;
   const bendV = vm - (v1 + v2) / 2;
+  const along = new Float64Array(2 * samples);
+  for (let k = 0; k < samples; k++) {
+    const t = (k + 0.5) / samples;
+    const bend = 4 * t * (1 - t);
+    along[2 * k] = u1 + t * (u2 - u1) + bend * bendU + 0.5;
+    along[2 * k + 1] = v1 + t * (v2 - v1) + bend * bendV + 0.5;
+  }
+  const { width, height, curvature } = field;
   const meanAt = (offset: number) => {
     let total = 0;
     for (let k = 0; k < samples; k++) {
-      const t = (k + 0.5) / samples;
-      const bend = 4 * t * (1 - t);
-      const u = Math.round(u1 + t * (u2 - u1) + bend * bendU - offset * sin);
-      const v = Math.round(v1 + t * (v2 - v1) + bend * bendV + offset * cos);
-      if (u < 0 || v < 0 || u >= field.width || v >= field.height) continue;
-      const i = v * field.width + u;
-      const c = cxx * field.xx[i] + cxy * field.xy[i] + cyy * field.yy[i];
-      total += Math.max(-SATURATION, Math.min(SATURATION, c));
+      const u = Math.floor(along[2 * k] - offset * sin);
+      const v = Math.floor(along[2 * k + 1] + offset * cos);
+      if (u < 0 || v < 0 || u >= width || v >= height) continue;
+      const i = 3 * (v * width + u);
+      const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
     }
     return total / samples;
   };
   const reach = Math.ceil(window);
   let best = -1;
   let at = 0;
-  const values: number[] = [];
-  for (let o = -reach; o <= reach; o++) {
+  const values = new Float64Array(2 * reach + 1).fill(Number.NaN);
+  // A mark is at least three pixels wide after smoothing: wide windows are scanned by twos first.
+  const stride = reach > 6 ? 2 : 1;
+  for (let o = -reach; o <= reach; o += stride) {
     const value = meanAt(o);
-    values.push(value);
+    values[o + reach] = value;
     // Of two equally strong marks the nearer one is meant.
     const liking = value * (1 - (0.3 * Math.abs(o)) / (gapPx + 1));
     if (liking > best) {
@@ -313,16 +390,23 @@ function probeUnit(
       at = o;
     }
   }
+  for (const o of stride > 1 ? [at - 1, at + 1] : []) {
+    if (Math.abs(o) > reach) continue;
+    values[o + reach] = meanAt(o);
+    if (values[o + reach] > values[at + reach]) at = o;
+  }
+  const known = (value: number | undefined, o: number) =>
+    value === undefined || Number.isNaN(value) ? meanAt(o) : value;
   const k = at + reach;
-  if (values[k] < LEAST_STRENGTH) return { inside: true, seen: false, sighting: undefined };
-  const before = values[k - 1] ?? meanAt(at - 1);
-  const after = values[k + 1] ?? meanAt(at + 1);
+  if (values[k] < LEAST_STRENGTH) return { inside: true, strength: 0, sighting: undefined };
+  const before = known(values[k - 1], at - 1);
+  const after = known(values[k + 1], at + 1);
   const curve = before + after - 2 * values[k];
   const offset =
     at + (curve < 0 ? Math.max(-0.5, Math.min(0.5, (before - after) / (2 * curve))) : 0);
   // A rising flank at the window's end is some other mark's.
   const flank = (k === 0 && before > values[k]) || (k === values.length - 1 && after > values[k]);
-  if (flank) return { inside: true, seen: false, sighting: undefined };
+  if (flank) return { inside: true, strength: 0, sighting: undefined };
   const sighting: LineSighting = {
     xMm,
     yMm,
@@ -331,7 +415,7 @@ function probeUnit(
     normalU: -sin,
     normalV: cos,
   };
-  return { inside: true, seen: true, sighting };
+  return { inside: true, strength: values[k], sighting };
 }
 
 function gapAcross(

@@ -30,7 +30,6 @@ export function centreOnMarks(
   grey: GreyImage,
   map: ImageMap,
   grid: ProgramGrid,
-  _share: number,
 ): { map: ImageMap; appearance: MarkAppearance } {
   const profiles = [0, 1].map((f) => averageProfile(grey, map, grid, f as 0 | 1));
   const [x, y] = profiles;

@@ -121,7 +121,7 @@ function cutStroke(
   const parts =
     family === 2
       ? Math.max(1, Math.round(length / (0.5 * Math.min(...pitchMm))))
-      : Math.max(1, Math.ceil(20 / cross.length));
+      : Math.max(1, Math.round(20 / (cross.length - 1)));
   for (let c = 1; c < cuts.length; c++) {
     for (let k = 0; k < parts; k++) {
       const a = cuts[c - 1] + ((cuts[c] - cuts[c - 1]) * k) / parts;

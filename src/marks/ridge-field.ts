@@ -8,10 +8,11 @@ import type { ReducedImage } from './reduce-image.js';
 export interface RidgeField {
   readonly width: number;
   readonly height: number;
-  /** Second derivatives, each height × width, in units of the local texture's median strength. */
-  readonly xx: Float32Array;
-  readonly xy: Float32Array;
-  readonly yy: Float32Array;
+  /**
+   * height × width × 3: second derivatives xx, xy, yy, in units of the local texture's median
+   * strength; side by side, because they are read together at scattered places.
+   */
+  readonly curvature: Float32Array;
 }
 
 /** The strongest line through each pixel. */
@@ -40,24 +41,22 @@ const LEAST_TEXTURE = 0.35;
 export function computeRidgeField(image: ReducedImage): RidgeField {
   const { width, height } = image;
   const smooth = smoothBinomial(image.data, width, height);
-  const xx = new Float32Array(width * height);
-  const xy = new Float32Array(width * height);
-  const yy = new Float32Array(width * height);
+  const curvature = new Float32Array(3 * width * height);
   for (let y = 1; y < height - 1; y++) {
     for (let x = 1; x < width - 1; x++) {
       const i = y * width + x;
       const twice = 2 * smooth[i];
-      xx[i] = smooth[i - 1] + smooth[i + 1] - twice;
-      yy[i] = smooth[i - width] + smooth[i + width] - twice;
-      xy[i] =
+      curvature[3 * i] = smooth[i - 1] + smooth[i + 1] - twice;
+      curvature[3 * i + 1] =
         (smooth[i + width + 1] +
           smooth[i - width - 1] -
           smooth[i + width - 1] -
           smooth[i - width + 1]) /
         4;
+      curvature[3 * i + 2] = smooth[i - width] + smooth[i + width] - twice;
     }
   }
-  const field = { width, height, xx, xy, yy };
+  const field = { width, height, curvature };
   divideByTexture(field);
   return field;
 }
@@ -68,7 +67,7 @@ export function computeRidgeField(image: ReducedImage): RidgeField {
  * @param sign +1 for dark marks (grey values curve upwards across them), -1 for bright ones.
  */
 export function mapRidges(field: RidgeField, sign: 1 | -1): RidgeMap {
-  const { width, height } = field;
+  const { width, height, curvature } = field;
   const strength = new Float32Array(width * height);
   const direction = new Uint8Array(width * height);
   let from = new Float32Array(width * height);
@@ -80,9 +79,9 @@ export function mapRidges(field: RidgeField, sign: 1 | -1): RidgeMap {
     const cxx = sign * sin * sin;
     const cxy = sign * -2 * sin * cos;
     const cyy = sign * cos * cos;
-    for (let i = 0; i < from.length; i++) {
-      const c = cxx * field.xx[i] + cxy * field.xy[i] + cyy * field.yy[i];
-      from[i] = c > SATURATION ? SATURATION : c < -SATURATION ? -SATURATION : c;
+    for (let i = 0, j = 0; i < from.length; i++, j += 3) {
+      const c = cxx * curvature[j] + cxy * curvature[j + 1] + cyy * curvature[j + 2];
+      from[i] = Math.max(-SATURATION, Math.min(SATURATION, c));
     }
     for (const step of [1, 2, 4, 8]) {
       addShifted(from, to, width, height, Math.round(step * cos), Math.round(step * sin));
@@ -161,7 +160,7 @@ function smoothBinomial(data: Float32Array, width: number, height: number): Floa
 
 /** The texture is a median over blocks, so that the marks themselves hardly raise it. */
 function divideByTexture(field: RidgeField): void {
-  const { width, height, xx, xy, yy } = field;
+  const { width, height, curvature } = field;
   const across = Math.ceil(width / BLOCK_PX);
   const down = Math.ceil(height / BLOCK_PX);
   const texture = new Float32Array(across * down);
@@ -170,8 +169,8 @@ function divideByTexture(field: RidgeField): void {
       const values: number[] = [];
       for (let y = by * BLOCK_PX; y < Math.min(height, (by + 1) * BLOCK_PX); y += 2) {
         for (let x = bx * BLOCK_PX; x < Math.min(width, (bx + 1) * BLOCK_PX); x += 2) {
-          const i = y * width + x;
-          values.push(xx[i] * xx[i] + 2 * xy[i] * xy[i] + yy[i] * yy[i]);
+          const i = 3 * (y * width + x);
+          values.push(curvature[i] ** 2 + 2 * curvature[i + 1] ** 2 + curvature[i + 2] ** 2);
         }
       }
       const sorted = Float64Array.from(values).sort();
@@ -194,10 +193,10 @@ function divideByTexture(field: RidgeField): void {
       column[x] = 1 / Math.max(LEAST_TEXTURE, upper * (1 - fy + y0) + lower * (fy - y0));
     }
     for (let x = 0; x < width; x++) {
-      const i = y * width + x;
-      xx[i] *= column[x];
-      xy[i] *= column[x];
-      yy[i] *= column[x];
+      const i = 3 * (y * width + x);
+      curvature[i] *= column[x];
+      curvature[i + 1] *= column[x];
+      curvature[i + 2] *= column[x];
     }
   }
 }
