@@ -1,7 +1,7 @@
 /** Whether a placement explains the picture, and in words why not. */
 
 import type { ImageMap } from './image-map.js';
-import { type Evidence, type Sight, shareAt } from './lattice-evidence.js';
+import { type Evidence, lookBeyond, type Side, type Sight, shareAt } from './lattice-evidence.js';
 import type { ProgramGrid } from './program-grid.js';
 
 export interface Verdict {
@@ -18,6 +18,10 @@ const LEAST_CONTRAST = 0.25;
 const MOST_BETWEEN = 0.5;
 /** A further line outside shows at least this share of the usual marks, along and across. */
 const FURTHER_SHARE = 0.35;
+/** How far outside further lines are looked for where the next one may be covered; gaps. */
+const BEYOND_GAPS = 3;
+/** Half-width of that search; share of the gap. The map is extended, so a little wider. */
+const BEYOND_WINDOW = 0.1;
 /** An outer line with less than this share of the usual line's marks is not there. */
 const OUTER_SHARE = 0.3;
 /** Lines that clearly show, as share of all: a program of twice the lines would reach one half. */
@@ -71,15 +75,13 @@ function countLines(
   const off = evidence.betweenShare[family];
   const limit = Math.max(OUTER_SHARE * usual, off + 0.1);
   const gaps = evidence.gapShare[family];
-  const leastGap = Math.max(
-    OUTER_SHARE * evidence.familyShare[1 - family],
-    evidence.betweenShare[1 - family],
-  );
+  const offRung = evidence.betweenShare[1 - family];
+  const leastGap = Math.max(FURTHER_SHARE * evidence.familyShare[1 - family], offRung + 0.1);
   const isReached = (k: number) => {
     const own = k === 0 ? gaps[0] : k === shares.length - 1 ? gaps[k - 1] : 1;
     return Number.isNaN(own) || own > leastGap;
   };
-  const shows = (k: number) => Number.isNaN(shares[k]) || (shares[k] >= limit && isReached(k));
+  const shows = (k: number) => (Number.isNaN(shares[k]) || shares[k] >= limit) && isReached(k);
   let first = 0;
   let last = shares.length - 1;
   while (first < last && !shows(first)) first++;
@@ -89,12 +91,14 @@ function countLines(
   const positions = family === 0 ? grid.xs : grid.ys;
   const [low, high] = family === 0 ? ['left', 'right'] : ['lower', 'upper'];
   const usualStub = evidence.familyShare[1 - family];
-  for (const side of evidence.sides) {
-    // A frame beside the grid has no crossing lines that lead to it; a further grid line has.
+  // A frame beside the grid has no crossing lines that lead to it; a further grid line has.
+  const goesOn = (side: Side) =>
+    side.parallel >= Math.max(FURTHER_SHARE * usual, off + 0.1) &&
+    side.stub >= Math.max(FURTHER_SHARE * usualStub, offRung + 0.1);
+  const far = lookBeyond(sight, map, grid, BEYOND_WINDOW, evidence.limits, BEYOND_GAPS);
+  for (const [s, side] of evidence.sides.entries()) {
     if (side.name !== low && side.name !== high) continue;
-    if (side.parallel < FURTHER_SHARE * usual || side.parallel < off + 0.1) continue;
-    if (side.stub < FURTHER_SHARE * usualStub) continue;
-    if (side.stub < evidence.betweenShare[1 - family] + 0.15) continue;
+    if (!goesOn(side) && !goesOn(far[s])) continue;
     const sense = side.name === low ? -1 : 1;
     const edge = positions[sense < 0 ? 0 : positions.length - 1];
     const gap = sense * grid.pitchMm[family];

@@ -140,11 +140,7 @@ export function weighPlacement(
       Float64Array,
       Float64Array,
     ],
-    sides: sides.map((side) => ({
-      name: side.name,
-      parallel: ratio(side.parallel.seen, side.parallel.total),
-      stub: ratio(side.stub.seen, side.stub.total),
-    })),
+    sides: sides.map(shareOf),
     logOdds,
     ownOdds,
     limits: [limits[0], limits[1]],
@@ -235,6 +231,38 @@ const SIDES = [
   { name: 'upper', family: 1, sense: 1 },
 ] as const;
 
+/**
+ * Marks further outside: over several gaps, where some of them may be covered.
+ *
+ * @param gaps how many gaps outwards.
+ */
+export function lookBeyond(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  windowShare: number,
+  limits: readonly [number, number],
+  gaps: number,
+): Side[] {
+  return SIDES.map((side) =>
+    shareOf(weighSide(sight, map, grid, side, windowShare, 1, limits, gaps)),
+  );
+}
+
+interface SideCount {
+  readonly name: Side['name'];
+  readonly parallel: Count;
+  readonly stub: Count;
+}
+
+function shareOf(side: SideCount): Side {
+  return {
+    name: side.name,
+    parallel: ratio(side.parallel.seen, side.parallel.total),
+    stub: ratio(side.stub.seen, side.stub.total),
+  };
+}
+
 function weighSide(
   sight: Sight,
   map: ImageMap,
@@ -243,7 +271,8 @@ function weighSide(
   windowShare: number,
   stride: number,
   limits: readonly number[],
-): { name: Side['name']; parallel: Count; stub: Count } {
+  gaps = 1,
+): SideCount {
   const { family, sense, name } = side;
   const own = family === 0 ? grid.xs : grid.ys;
   const cross = family === 0 ? grid.ys : grid.xs;
@@ -252,41 +281,40 @@ function weighSide(
   const parallel = newCount();
   const stub = newCount();
   const ends = cross.map(() => own[edge]);
-  grid.units.forEach((unit) => {
+  for (const unit of grid.units) {
     if (unit.family === family && unit.line === edge) {
-      const probe = probeUnit(
-        sight,
-        map,
-        grid,
-        moveUnit(unit, family, sense * gap),
-        Math.max(windowShare, 0.12),
-      );
-      if (probe.inside) count(parallel, probe, limits[family]);
+      for (let d = 1; d <= gaps; d++) {
+        const moved = moveUnit(unit, family, sense * d * gap);
+        const probe = probeUnit(sight, map, grid, moved, Math.max(windowShare, 0.12));
+        if (probe.inside) count(parallel, probe, limits[family]);
+      }
     } else if (unit.family === 1 - family) {
       const a = family === 0 ? unit.x1 : unit.y1;
       const b = family === 0 ? unit.x2 : unit.y2;
       ends[unit.line] =
         sense < 0 ? Math.min(ends[unit.line], a, b) : Math.max(ends[unit.line], a, b);
     }
-  });
+  }
   for (let j = 0; j < cross.length; j += Math.min(stride, 4)) {
     // A stroke that runs beyond the last line ends somewhere: what follows it is outside.
-    const from = ends[j];
-    const left = gap - Math.abs(from - own[edge]);
-    const to = from + sense * (left > 0.3 * gap ? left : 0.6 * gap);
-    const ends2 = family === 0 ? [from, cross[j], to, cross[j]] : [cross[j], from, cross[j], to];
-    const unit: MarkUnit = {
-      x1: ends2[0],
-      y1: ends2[1],
-      x2: ends2[2],
-      y2: ends2[3],
-      family: (1 - family) as 0 | 1,
-      line: j,
-    };
-    const probe = probeUnit(sight, map, grid, unit, windowShare);
-    if (probe.inside) count(stub, probe, limits[1 - family]);
+    const end = ends[j];
+    const left = gap - Math.abs(end - own[edge]);
+    const first = end + sense * (left > 0.3 * gap ? left : 0.6 * gap);
+    for (let d = 1; d <= gaps; d++) {
+      const from = d === 1 ? end : first + sense * (d - 2) * gap;
+      const to = first + sense * (d - 1) * gap;
+      const probe = probeUnit(sight, map, grid, rung(family, cross[j], from, to, j), windowShare);
+      if (probe.inside) count(stub, probe, limits[1 - family]);
+    }
   }
   return { name, parallel, stub };
+}
+
+/** A bit of a crossing line, between two positions across the lines of a family. */
+function rung(family: 0 | 1, at: number, from: number, to: number, line: number): MarkUnit {
+  return family === 0
+    ? { x1: from, y1: at, x2: to, y2: at, family: 1, line }
+    : { x1: at, y1: from, x2: at, y2: to, family: 0, line };
 }
 
 /** Index of the gap between crossing lines that holds a unit; -1 beyond the outer lines. */
