@@ -109,7 +109,7 @@ export async function findLattice(
     if (found !== undefined && (best === undefined || better(found, best))) best = found;
     if (best?.verdict.accepted && best.evidence.share > 0.5) break;
     // Two sizes that see the same other grid settle it.
-    if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
+    if (reason?.includes('×') && found !== undefined && found.evidence.share > 0.6) {
       if (reasons.has(reason)) break;
       reasons.add(reason);
     }

@@ -183,8 +183,9 @@ function count(into: Count, probe: Probe, limit: number): void {
 }
 
 /**
- * What counts as a mark, per family: above the noise, and above most of what lies between the lines
- * (wood grain, digits), but never above half the usual mark: a finer grid must not pass for grain.
+ * What counts as a mark, per family: above the noise, and halfway (in the logarithm) from what lies
+ * between the lines (wood grain, digits) to the usual mark, but never above half of it: a finer grid
+ * must not pass for grain.
  * Families differ where light comes from one side.
  */
 function strengthLimits(
@@ -196,10 +197,9 @@ function strengthLimits(
   const [x, y] = [0, 1].map((family) => {
     const own = probes.filter((p) => p.unit.family === family).map((p) => p.probe.strength);
     const others = halfway.filter((p) => p.family === family).map((p) => p.probe.strength);
-    return Math.max(
-      LEAST_STRENGTH,
-      Math.min(0.5 * quantile(own, 0.6), 1.15 * quantile(others, 0.8)),
-    );
+    const usual = quantile(own, 0.6);
+    const texture = Math.max(0, quantile(others, 0.8));
+    return Math.max(LEAST_STRENGTH, Math.min(0.5 * usual, Math.sqrt(usual * texture)));
   });
   return [x, y];
 }

@@ -8,7 +8,7 @@ export interface Segment {
   readonly x2: number;
   readonly y2: number;
   readonly lengthPx: number;
-  /** Length times mean strength, both saturated: how much the piece may say. */
+  /** Length times mean strength: how much the piece says. */
   readonly weight: number;
 }
 
@@ -167,7 +167,7 @@ function fitSegment(
     ys.push(Math.floor(i / width) + shift * ny);
     mx += xs[n];
     my += ys[n];
-    total += Math.min(strength[i], 3);
+    total += strength[i];
     n++;
   }
   mx /= n;
@@ -183,6 +183,6 @@ function fitSegment(
   const angle = 0.5 * Math.atan2(2 * sxy, sxx - syy);
   const cos = (Math.cos(angle) * chord) / 2;
   const sin = (Math.sin(angle) * chord) / 2;
-  const weight = Math.min(chord, 200) * (total / n) * Math.min(1, n / chord);
+  const weight = chord * (total / n) * Math.min(1, n / chord);
   return { x1: mx - cos, y1: my - sin, x2: mx + cos, y2: my + sin, lengthPx: chord, weight };
 }
