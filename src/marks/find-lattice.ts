@@ -8,6 +8,7 @@ import { type ImageMap, imageFromCommanded } from './image-map.js';
 import { judgePlacement, type Verdict } from './judge-placement.js';
 import { type Evidence, type Sight, USUAL_RATES, weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
+import { aspectOf } from './placement-aspect.js';
 import { listTurns, shiftedMap, type Turn } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { isUnmirrored, proposePlacements } from './propose-placements.js';
@@ -68,6 +69,11 @@ const FITTED = 5;
 const EXACT = 0.07;
 /** Log odds below which two placements are not told apart (about 1 in 1000). */
 const CLEAR_ODDS = 7;
+/**
+ * A program's pitches may be given wrongly by some per cent and a tilted view tells the ratio to about a
+ * tenth; a placement that needs this much (log of the ratio) is another grid.
+ */
+const WORST_ASPECT = 0.4;
 /** A turn is ruled out by its shape where it needs pixels this much less square (log of the ratio). */
 const CLEAR_ASPECT = 0.12;
 
@@ -170,7 +176,9 @@ function searchOnce(
   for (const pair of pairs) {
     const sharp = sharpenPencils(pair, frame.radiusPx);
     step('sharpen');
-    const placements = proposePlacements(sharp, grid, frame).slice(0, 60);
+    const placements = proposePlacements(sharp, grid, frame)
+      .filter(({ map }) => Math.abs(Math.log(aspectOf(map))) < WORST_ASPECT)
+      .slice(0, 60);
     step('rows');
     const rank = (maps: readonly ImageMap[], most: number) =>
       maps
@@ -223,7 +231,16 @@ function fitPlacement(
     evidence,
     sight,
     picture,
-    verdict: judgePlacement(sight, map, grid, evidence),
+    verdict: judgeShape(map) ?? judgePlacement(sight, map, grid, evidence),
+  };
+}
+
+function judgeShape(map: ImageMap): Verdict | undefined {
+  const aspect = aspectOf(map);
+  if (Math.abs(Math.log(aspect)) < WORST_ASPECT) return undefined;
+  return {
+    accepted: false,
+    reason: `lines seen, but their spacings along Y and X are in another ratio (${aspect.toFixed(2)} of the program's)`,
   };
 }
 
@@ -307,11 +324,10 @@ function finish(
     shareFound: own.share,
     polarity: appearance.polarity,
     markWidthPx: appearance.widthPx,
-    rivals: rivals.map((rival) => ({
-      map: fullSizeMap(rival.map, found.picture),
-      rotationDeg: rival.rotationDeg,
-      evidence: rival.evidence,
-    })),
+    rivals: rivals.flatMap((rival) => {
+      const turned = listTurns(map, grid).find((turn) => turn.rotationDeg === rival.rotationDeg);
+      return turned === undefined ? [] : [{ ...rival, map: turned.map }];
+    }),
     certain: rivals.length === 0,
     shareBetween: (own.betweenShare[0] + own.betweenShare[1]) / 2,
     scatterPx: scatterOf(found) * found.picture.factor,
@@ -385,26 +401,6 @@ function pitchOf(map: ImageMap, grid: ProgramGrid): number {
     Math.hypot(right[0] - at[0], right[1] - at[1]),
     Math.hypot(up[0] - at[0], up[1] - at[1]),
   );
-}
-
-/**
- * Ratio of the board scales along Y and X that a camera with square pixels and its principal point in
- * the picture's centre would have to have seen. The principal distance comes from the right angle of
- * the axes where the tilt shows it, else a usual phone's is taken.
- */
-function aspectOf(map: ImageMap): number {
-  const h = map.homography;
-  const [cu, cv] = map.centrePx;
-  const x = [h[0] - cu * h[6], h[3] - cv * h[6], h[6]];
-  const y = [h[1] - cu * h[7], h[4] - cv * h[7], h[7]];
-  const usual = 1.2 * map.radiusPx;
-  const dot = -(x[0] * y[0] + x[1] * y[1]);
-  const seen = dot / (x[2] * y[2]);
-  const told =
-    Math.abs(x[2] * y[2]) * usual * usual > 0.02 * Math.hypot(x[0], x[1]) * Math.hypot(y[0], y[1]);
-  const f2 = told && seen > (0.6 * usual) ** 2 && seen < (2 * usual) ** 2 ? seen : usual * usual;
-  const length = (a: readonly number[]) => Math.sqrt(a[0] ** 2 + a[1] ** 2 + f2 * a[2] ** 2);
-  return length(y) / length(x);
 }
 
 function notFound(

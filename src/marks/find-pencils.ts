@@ -33,6 +33,8 @@ const ANGLES = 72;
 /** More segments than this change no vote. */
 const VOTERS = 1500;
 const CANDIDATES = 5;
+/** Distance of the places that stand for a segment; px. */
+const PLACE_PX = 8;
 /** Cells per longest side in which both families must be present. */
 const CELLS = 14;
 
@@ -221,9 +223,9 @@ function joinPencils(
   const side = Math.max(width, height) / CELLS;
   const across = Math.ceil(width / side);
   const down = Math.ceil(height / side);
-  const cellOf = (voter: Voter) =>
-    Math.min(down - 1, Math.floor((voter.y * radius + height / 2) / side)) * across +
-    Math.min(across - 1, Math.floor((voter.x * radius + width / 2) / side));
+  const cellOf = (x: number, y: number) =>
+    Math.max(0, Math.min(down - 1, Math.floor((y * radius + height / 2) / side))) * across +
+    Math.max(0, Math.min(across - 1, Math.floor((x * radius + width / 2) / side)));
   let pencils: [Pencil, Pencil] = [one, other];
   let members: [Voter[], Voter[]] = [[], []];
   let support = 0;
@@ -233,7 +235,12 @@ function joinPencils(
     ) as typeof members;
     const density = members.map((family) => {
       const cells = new Float64Array(across * down);
-      for (const voter of family) cells[cellOf(voter)] += voter.weight;
+      // Along the whole segment: a line across the board is one segment.
+      for (const voter of family) {
+        eachPlace(voter, PLACE_PX / radius, (x, y, weight) => {
+          cells[cellOf(x, y)] += weight;
+        });
+      }
       return blurCells(cells, across, down);
     });
     support = 0;
@@ -242,10 +249,13 @@ function joinPencils(
     members = members.map((family, f) => {
       const opposite = density[1 - f];
       const full = Math.max(...opposite) / 2;
-      return family.map((voter) => ({
-        ...voter,
-        weight: voter.weight * Math.min(1, opposite[cellOf(voter)] / full) ** 2,
-      }));
+      return family.map((voter) => {
+        let weight = 0;
+        eachPlace(voter, PLACE_PX / radius, (x, y, part) => {
+          weight += part * Math.min(1, opposite[cellOf(x, y)] / full) ** 2;
+        });
+        return { ...voter, weight };
+      });
     }) as typeof members;
     pencils = [0, 1].map((f) => improvePencil(members[f], pencils[f], tolerance)) as [
       Pencil,
@@ -253,7 +263,7 @@ function joinPencils(
     ];
   }
   if (!crossWell(members, pencils)) return undefined;
-  const places = members.map((family) => placesOf(family, 8 / radius)) as [
+  const places = members.map((family) => placesOf(family, PLACE_PX / radius)) as [
     Float64Array,
     Float64Array,
   ];
@@ -297,13 +307,22 @@ function blurCells(cells: Float64Array, across: number, down: number): Float64Ar
 function placesOf(family: readonly Voter[], step: number): Float64Array {
   const places: number[] = [];
   for (const voter of family) {
-    const n = Math.max(2, Math.round((2 * voter.half) / step));
-    for (let k = 0; k < n; k++) {
-      const t = voter.half * ((2 * k + 1) / n - 1);
-      places.push(voter.x + t * voter.dx, voter.y + t * voter.dy, voter.weight / n);
-    }
+    eachPlace(voter, step, (x, y, weight) => places.push(x, y, weight));
   }
   return Float64Array.from(places);
+}
+
+/** Visits places evenly along a segment, its weight shared among them. */
+function eachPlace(
+  voter: Voter,
+  step: number,
+  visit: (x: number, y: number, weight: number) => void,
+): void {
+  const n = Math.max(2, Math.round((2 * voter.half) / step));
+  for (let k = 0; k < n; k++) {
+    const t = voter.half * ((2 * k + 1) / n - 1);
+    visit(voter.x + t * voter.dx, voter.y + t * voter.dy, voter.weight / n);
+  }
 }
 
 /** Sum of squares of the histogram of line positions: largest where members fall together. */

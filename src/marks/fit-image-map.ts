@@ -14,7 +14,7 @@ export interface LineSighting {
   readonly normalV: number;
 }
 
-/** Sightings scatter by about this at the search's size; px. Scales the robust weights. */
+/** Sightings scatter by at least this; px. Scales the robust weights once the fit is close. */
 const SCATTER_PX = 0.5;
 /** Phone lenses after the maker's own correction stay within this at the corner. */
 const USUAL_DISTORTION = 0.1;
@@ -33,10 +33,14 @@ export function fitImageMap(start: ImageMap, seen: readonly LineSighting[]): Ima
     const matrix = new Float64Array(size * size);
     const right = new Float64Array(size);
     const row = new Float64Array(10);
+    const off = seen.map((s) => Math.abs(linearise(s, start, frame, h, k, row)));
+    // 1.4826: median absolute deviation to standard deviation of a normal scatter.
+    const median = Float64Array.from(off).sort()[off.length >> 1];
+    const scatter = Math.max(SCATTER_PX, 1.4826 * median);
     for (const s of seen) {
       const residual = linearise(s, start, frame, h, k, row);
       // Geman-McClure weight: a mark of another line loses its say instead of bending the map.
-      const weight = 1 / (1 + (residual / (2 * SCATTER_PX)) ** 2) ** 2;
+      const weight = 1 / (1 + (residual / (2 * scatter)) ** 2) ** 2;
       for (let i = 0; i < size; i++) {
         right[i] += weight * row[i] * residual;
         for (let j = 0; j <= i; j++) matrix[i * size + j] += weight * row[i] * row[j];

@@ -1,9 +1,12 @@
-/** What the marks look like at full size, averaged over each family, and where their middle is. */
+/**
+ * What the marks look like at full size, averaged over each family, and the map moved onto their
+ * middle: the search at reduced size may have held on to one flank of a wide mark.
+ */
 
 import type { GreyImage } from '../quantity/index.js';
+import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import { type ImageMap, imageFromCommanded } from './image-map.js';
-import { compose } from './placement-turns.js';
-import type { ProgramGrid } from './program-grid.js';
+import type { MarkUnit, ProgramGrid } from './program-grid.js';
 
 export interface MarkAppearance {
   readonly polarity: 'dark' | 'bright' | 'mixed';
@@ -12,117 +15,168 @@ export interface MarkAppearance {
 }
 
 /** Widest half-window across a line; px. Marks are up to 30 px wide. */
-const WIDEST_PX = 40;
-/** Bins per px of the averaged profile. */
+const WIDEST_PX = 44;
+/** Bins per px of a profile. */
 const FINE = 2;
 /** A side lobe below this share of the main one is shading, not a second half of the mark. */
 const LOBE = 0.45;
+/** Units looked at per family. */
+const MOST_UNITS = 700;
+/** Places along a unit whose profiles are averaged. */
+const ALONG = 10;
+/** A unit's profile that resembles the family's less than this (correlation) shows no mark. */
+const LIKENESS = 0.6;
+/** Each round sharpens the average that the next one is compared with. */
+const ROUNDS = 3;
 
-interface Profile {
-  readonly polarity: MarkAppearance['polarity'];
-  readonly widthPx: number;
-  /** Middle of the mark towards larger x (lines along Y) or y; mm. */
-  readonly middleMm: number;
+interface UnitProfile {
+  readonly xMm: number;
+  readonly yMm: number;
+  readonly u: number;
+  readonly v: number;
+  /** Unit normal, towards larger x (lines along Y) or y. */
+  readonly nu: number;
+  readonly nv: number;
+  readonly values: Float64Array;
 }
 
-/** Moves the map onto the middle of the averaged marks: the search may have held on to one flank. */
+interface MeanProfile {
+  readonly polarity: MarkAppearance['polarity'];
+  readonly widthPx: number;
+  /** Middle of the mark; px from the predicted place. */
+  readonly middlePx: number;
+  /** Baseline taken away. */
+  readonly values: Float64Array;
+}
+
 export function centreOnMarks(
   grey: GreyImage,
-  map: ImageMap,
+  start: ImageMap,
   grid: ProgramGrid,
 ): { map: ImageMap; appearance: MarkAppearance } {
-  const profiles = [0, 1].map((f) => averageProfile(grey, map, grid, f as 0 | 1));
-  const [x, y] = profiles;
-  const polarity = x.polarity === y.polarity ? x.polarity : 'mixed';
+  let map = start;
+  let means: MeanProfile[] = [];
+  for (let round = 0; round < ROUNDS; round++) {
+    const sightings: LineSighting[] = [];
+    means = [0, 1].map((family) => {
+      const profiles = sampleUnits(grey, map, grid, family as 0 | 1);
+      const mean = describeMean(profiles);
+      for (const profile of profiles) {
+        const sighting = locateMark(profile, mean);
+        if (sighting !== undefined) sightings.push(sighting);
+      }
+      return mean;
+    });
+    map = fitImageMap(map, sightings) ?? map;
+  }
+  const [x, y] = means;
   return {
-    map: compose(map, [1, 0, x.middleMm, 0, 1, y.middleMm]),
-    appearance: { polarity, widthPx: (x.widthPx + y.widthPx) / 2 },
+    map,
+    appearance: {
+      polarity: x.polarity === y.polarity ? x.polarity : 'mixed',
+      widthPx: (x.widthPx + y.widthPx) / 2,
+    },
   };
 }
 
-function averageProfile(grey: GreyImage, map: ImageMap, grid: ProgramGrid, family: 0 | 1): Profile {
-  const pitch = grid.pitchMm[family];
-  const step = 0.01 * pitch;
+function sampleUnits(
+  grey: GreyImage,
+  map: ImageMap,
+  grid: ProgramGrid,
+  family: 0 | 1,
+): UnitProfile[] {
   const units = grid.units.filter((unit) => unit.family === family);
-  const stride = Math.max(1, Math.floor(units.length / 800));
-  const rows: Float64Array[] = [];
-  let half = WIDEST_PX;
-  const places: { u: number; v: number; nu: number; nv: number; perMm: number }[] = [];
-  for (let i = 0; i < units.length; i += stride) {
-    const unit = units[i];
-    for (const t of [0.25, 0.4, 0.6, 0.75]) {
-      const x = unit.x1 + t * (unit.x2 - unit.x1);
-      const y = unit.y1 + t * (unit.y2 - unit.y1);
-      const [u, v] = imageFromCommanded(map, x, y);
-      const ahead =
-        family === 0 ? imageFromCommanded(map, x, y + step) : imageFromCommanded(map, x + step, y);
-      const beside =
-        family === 0 ? imageFromCommanded(map, x + step, y) : imageFromCommanded(map, x, y + step);
-      const length = Math.hypot(ahead[0] - u, ahead[1] - v);
-      const nu = -(ahead[1] - v) / length;
-      const nv = (ahead[0] - u) / length;
-      const across = (beside[0] - u) * nu + (beside[1] - v) * nv;
-      const sense = Math.sign(across);
-      const perMm = Math.abs(across) / step;
-      half = Math.min(half, 0.4 * perMm * pitch);
-      places.push({ u, v, nu: sense * nu, nv: sense * nv, perMm });
+  const stride = Math.max(1, Math.floor(units.length / MOST_UNITS));
+  const chosen = units.filter((_, i) => i % stride === 0);
+  const pitch = grid.pitchMm[family];
+  let reach = WIDEST_PX;
+  const placed = chosen.map((unit) => {
+    const x = (unit.x1 + unit.x2) / 2;
+    const y = (unit.y1 + unit.y2) / 2;
+    const [u, v] = imageFromCommanded(map, x, y);
+    const step = 0.01 * pitch;
+    const beside =
+      family === 0 ? imageFromCommanded(map, x + step, y) : imageFromCommanded(map, x, y + step);
+    const ahead =
+      family === 0 ? imageFromCommanded(map, x, y + step) : imageFromCommanded(map, x + step, y);
+    const length = Math.hypot(ahead[0] - u, ahead[1] - v);
+    const nu = -(ahead[1] - v) / length;
+    const nv = (ahead[0] - u) / length;
+    const across = (beside[0] - u) * nu + (beside[1] - v) * nv;
+    reach = Math.min(reach, (0.45 * Math.abs(across) * pitch) / step);
+    const sense = Math.sign(across);
+    return { unit, xMm: x, yMm: y, u, v, nu: sense * nu, nv: sense * nv };
+  });
+  const half = Math.max(4, Math.floor(reach));
+  const profiles: UnitProfile[] = [];
+  for (const { unit, ...place } of placed) {
+    const values = sampleAcross(grey, map, unit, place.nu, place.nv, half);
+    if (values !== undefined) profiles.push({ ...place, values });
+  }
+  return profiles;
+}
+
+/** Mean profile of a unit, its ends left out because of the crossings. */
+function sampleAcross(
+  grey: GreyImage,
+  map: ImageMap,
+  unit: MarkUnit,
+  nu: number,
+  nv: number,
+  half: number,
+): Float64Array | undefined {
+  const { width, height, data } = grey;
+  const bins = 2 * half * FINE + 1;
+  const values = new Float64Array(bins);
+  for (let k = 0; k < ALONG; k++) {
+    const t = 0.2 + (0.6 * (k + 0.5)) / ALONG;
+    const [u0, v0] = imageFromCommanded(
+      map,
+      unit.x1 + t * (unit.x2 - unit.x1),
+      unit.y1 + t * (unit.y2 - unit.y1),
+    );
+    for (let b = 0; b < bins; b++) {
+      const o = b / FINE - half;
+      const u = u0 + o * nu;
+      const v = v0 + o * nv;
+      const x = Math.floor(u);
+      const y = Math.floor(v);
+      if (!(x >= 0 && y >= 0 && x < width - 1 && y < height - 1)) return undefined;
+      const i = y * width + x;
+      const fx = u - x;
+      const fy = v - y;
+      const upper = data[i] + (data[i + 1] - data[i]) * fx;
+      const lower = data[i + width] + (data[i + width + 1] - data[i + width]) * fx;
+      values[b] += (upper + (lower - upper) * fy) / ALONG;
     }
   }
-  const reach = Math.max(3, Math.floor(half));
-  const bins = 2 * reach * FINE + 1;
-  let perMm = 0;
-  for (const place of places) {
-    const row = sampleAcross(grey, place, reach, bins);
-    if (row === undefined) continue;
-    rows.push(row);
-    perMm += place.perMm;
+  let mean = 0;
+  for (const value of values) mean += value / bins;
+  return values.map((value) => value - mean);
+}
+
+function describeMean(profiles: readonly UnitProfile[]): MeanProfile {
+  if (profiles.length === 0) {
+    return { polarity: 'dark', widthPx: 0, middlePx: 0, values: new Float64Array(0) };
   }
-  if (rows.length === 0) return { polarity: 'dark', widthPx: 0, middleMm: 0 };
-  perMm /= rows.length;
+  const bins = profiles[0].values.length;
+  const half = (bins - 1) / 2 / FINE;
   const mean = new Float64Array(bins);
-  const column = new Float64Array(rows.length);
+  const column = new Float64Array(profiles.length);
+  // The middle half of the values: covers and stains fall out.
+  const from = profiles.length >> 2;
+  const to = Math.max(from + 1, profiles.length - from);
   for (let b = 0; b < bins; b++) {
-    for (let r = 0; r < rows.length; r++) column[r] = rows[r][b];
+    for (let r = 0; r < profiles.length; r++) column[r] = profiles[r].values[b];
     column.sort();
-    // The middle half of the values: covers and stains fall out.
-    const from = rows.length >> 2;
-    const to = Math.max(from + 1, rows.length - from);
     let sum = 0;
     for (let r = from; r < to; r++) sum += column[r];
     mean[b] = sum / (to - from);
   }
-  return readProfile(mean, reach, perMm);
+  return readProfile(mean, half);
 }
 
-function sampleAcross(
-  grey: GreyImage,
-  place: { u: number; v: number; nu: number; nv: number },
-  reach: number,
-  bins: number,
-): Float64Array | undefined {
-  const row = new Float64Array(bins);
-  let total = 0;
-  for (let b = 0; b < bins; b++) {
-    const o = b / FINE - reach;
-    const u = place.u + o * place.nu;
-    const v = place.v + o * place.nv;
-    const x = Math.floor(u);
-    const y = Math.floor(v);
-    if (!(x >= 0 && y >= 0 && x < grey.width - 1 && y < grey.height - 1)) return undefined;
-    const i = y * grey.width + x;
-    const d = grey.data;
-    const fx = u - x;
-    const fy = v - y;
-    row[b] =
-      (d[i] * (1 - fx) + d[i + 1] * fx) * (1 - fy) +
-      (d[i + grey.width] * (1 - fx) + d[i + grey.width + 1] * fx) * fy;
-    total += row[b];
-  }
-  for (let b = 0; b < bins; b++) row[b] -= total / bins;
-  return row;
-}
-
-function readProfile(mean: Float64Array, reach: number, perMm: number): Profile {
+function readProfile(mean: Float64Array, half: number): MeanProfile {
   const bins = mean.length;
   const outer = Math.max(2, Math.floor(bins / 6));
   const level = (from: number, to: number) => {
@@ -131,34 +185,86 @@ function readProfile(mean: Float64Array, reach: number, perMm: number): Profile 
   };
   const low = level(0, outer);
   const high = level(bins - outer, bins);
-  const flat = mean.map((value, b) => value - low - ((high - low) * b) / (bins - 1));
+  const values = mean.map((value, b) => value - low - ((high - low) * b) / (bins - 1));
   let dark = 0;
   let bright = 0;
-  for (const value of flat) {
+  for (const value of values) {
     dark = Math.max(dark, -value);
     bright = Math.max(bright, value);
   }
   const polarity = bright < LOBE * dark ? 'dark' : dark < LOBE * bright ? 'bright' : 'mixed';
-  const strength = flat.map((value) =>
-    polarity === 'dark'
-      ? Math.max(0, -value)
-      : polarity === 'bright'
-        ? Math.max(0, value)
-        : Math.abs(value),
+  const sign = polarity === 'dark' ? -1 : 1;
+  const strength = values.map((value) =>
+    polarity === 'mixed' ? Math.abs(value) : Math.max(0, sign * value),
   );
   const top = Math.max(...strength);
-  if (top === 0) return { polarity, widthPx: 0, middleMm: 0 };
+  if (top === 0) return { polarity, widthPx: 0, middlePx: 0, values };
   let from = 0;
   while (strength[from] < top / 2) from++;
   let to = bins - 1;
   while (strength[to] < top / 2) to--;
-  const cross = (a: number, b: number) =>
+  const share = (a: number, b: number) =>
     (top / 2 - strength[a]) / (strength[b] - strength[a] || 1);
-  const left = from > 0 ? from - 1 + cross(from - 1, from) : from;
-  const right = to < bins - 1 ? to + 1 - cross(to + 1, to) : to;
+  const left = from > 0 ? from - 1 + share(from - 1, from) : from;
+  const right = to < bins - 1 ? to + 1 - share(to + 1, to) : to;
   return {
     polarity,
     widthPx: (right - left) / FINE,
-    middleMm: ((left + right) / 2 / FINE - reach) / perMm,
+    middlePx: (left + right) / 2 / FINE - half,
+    values,
+  };
+}
+
+/** Shift of the family's mean profile that resembles this unit's best. */
+function locateMark(profile: UnitProfile, mean: MeanProfile): LineSighting | undefined {
+  const bins = profile.values.length;
+  const half = (bins - 1) / 2;
+  const core = Math.min(half - 2, Math.ceil((mean.widthPx / 2 + 2) * FINE));
+  const middle = half + Math.round(mean.middlePx * FINE);
+  const reach = Math.min(half - core, Math.ceil((3 + mean.widthPx / 2) * FINE));
+  const likeness = (shift: number) => {
+    let n = 0;
+    let a = 0;
+    let b = 0;
+    let aa = 0;
+    let bb = 0;
+    let ab = 0;
+    for (let k = -core; k <= core; k++) {
+      const x = mean.values[middle + k];
+      const y = profile.values[middle + k + shift];
+      if (x === undefined || y === undefined) continue;
+      n++;
+      a += x;
+      b += y;
+      aa += x * x;
+      bb += y * y;
+      ab += x * y;
+    }
+    const va = aa - (a * a) / n;
+    const vb = bb - (b * b) / n;
+    return n > core && va > 0 && vb > 0 ? (ab - (a * b) / n) / Math.sqrt(va * vb) : -1;
+  };
+  let best = LIKENESS;
+  let at: number | undefined;
+  for (let shift = -reach; shift <= reach; shift++) {
+    const value = likeness(shift);
+    if (value > best) {
+      best = value;
+      at = shift;
+    }
+  }
+  if (at === undefined) return undefined;
+  const before = likeness(at - 1);
+  const after = likeness(at + 1);
+  const curve = before + after - 2 * best;
+  const fine = curve < 0 ? Math.max(-0.5, Math.min(0.5, (before - after) / (2 * curve))) : 0;
+  const offset = (at + fine) / FINE + mean.middlePx;
+  return {
+    xMm: profile.xMm,
+    yMm: profile.yMm,
+    uPx: profile.u + offset * profile.nu,
+    vPx: profile.v + offset * profile.nv,
+    normalU: profile.nu,
+    normalV: profile.nv,
   };
 }

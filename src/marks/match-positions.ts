@@ -11,6 +11,8 @@ export interface RowMatch {
 const KEPT = 6;
 /** Narrowest gap between lines that can be told apart; bins. */
 const NARROWEST_GAP = 6;
+/** Most of the grid is in the picture: its span exceeds that of the seen lines by no more. */
+const LONGEST = 1.25;
 
 /**
  * Tries every scale and offset. A line counts by how far the profile stands above its value between
@@ -28,21 +30,28 @@ export function matchPositions(profile: Float64Array, positions: Float64Array): 
   let narrowest = 1;
   for (let k = 1; k < n; k++) narrowest = Math.min(narrowest, unit[k] - unit[k - 1]);
   const reach = usedRange(profile);
-  const crests = crestProfile(profile);
-  const full = referenceStrength(crests, n);
+  const smooth = smoothProfile(profile);
+  const full = referenceStrength(widen(smooth, 1), n);
   if (full === 0) return [];
-  const longest = 1.6 * (reach[1] - reach[0]);
+  const widened = new Map<number, Float64Array>();
+  const coarse = sparse(unit);
   const found: RowMatch[] = [];
-  for (let size = NARROWEST_GAP / narrowest; size < longest; size *= 1 + 0.2 * narrowest) {
-    const step = Math.max(1, 0.1 * narrowest * size);
+  const longest = LONGEST * (reach[1] - reach[0]);
+  for (let size = NARROWEST_GAP / narrowest; size < longest; ) {
+    // The tolerance of a place and the steps of the search go with the gap.
+    const tolerance = Math.min(4, Math.max(1, Math.round(0.05 * narrowest * size)));
+    const crests = widened.get(tolerance) ?? widen(smooth, tolerance);
+    widened.set(tolerance, crests);
     const from = reach[0] - 0.35 * size;
     const to = reach[1] - 0.65 * size;
-    for (let start = from; start <= to; start += step) {
+    for (let start = from; start <= to; start += tolerance + 1) {
+      if (seenAt(crests, coarse, start, size, full) < 0.4 * coarse.length) continue;
       const score = scoreRow(crests, unit, start, size, full);
       if (score > 0.25 * n) {
         found.push({ scale: size / span, offset: start - (positions[0] * size) / span, score });
       }
     }
+    size += 2 * tolerance;
   }
   return distinct(found, positions, narrowest * span);
 }
@@ -87,19 +96,44 @@ function usedRange(profile: Float64Array): [number, number] {
   return [first, last];
 }
 
-/** Strength above the neighbourhood's mean, spread by one bin so that a near miss still counts. */
-function crestProfile(profile: Float64Array): Float64Array {
+function smoothProfile(profile: Float64Array): Float64Array {
   const n = profile.length;
-  const smooth = profile.map(
+  return profile.map(
     (value, b) => (profile[Math.max(0, b - 1)] + 2 * value + profile[Math.min(n - 1, b + 1)]) / 4,
   );
-  return smooth.map((_, b) => {
+}
+
+/** The largest value within a tolerance, so that a near miss still counts. */
+function widen(profile: Float64Array, tolerance: number): Float64Array {
+  const n = profile.length;
+  return profile.map((_, b) => {
     let best = 0;
-    for (let k = Math.max(0, b - 1); k <= Math.min(n - 1, b + 1); k++) {
-      best = Math.max(best, smooth[k]);
+    for (let k = Math.max(0, b - tolerance); k <= Math.min(n - 1, b + tolerance); k++) {
+      if (profile[k] > best) best = profile[k];
     }
     return best;
   });
+}
+
+/** A dozen of the positions: enough to see that a placement is hopeless. */
+function sparse(unit: Float64Array): Float64Array {
+  const step = Math.max(1, Math.floor(unit.length / 12));
+  return unit.filter((_, k) => k % step === 0);
+}
+
+function seenAt(
+  crests: Float64Array,
+  unit: Float64Array,
+  start: number,
+  size: number,
+  full: number,
+): number {
+  let sum = 0;
+  for (let k = 0; k < unit.length; k++) {
+    const b = Math.round(start + unit[k] * size);
+    if (b >= 0 && b < crests.length) sum += crests[b] < full ? crests[b] : full;
+  }
+  return sum / full;
 }
 
 /** Strength of a usual line: the middle one of the n strongest crests. */

@@ -90,7 +90,9 @@ export function drawScene(options: SceneOptions): Scene {
       const [x, y] = camera.unproject(u, v);
       const onBoard =
         x > bounds.x0 - 60 && x < bounds.x1 + 45 && y > bounds.y0 - 40 && y < bounds.y1 + 70;
-      let value = onBoard ? 150 + grainGrey * grain(x / 60, y / 2.5) : 90 + 25 * grain(u / 9, v / 9);
+      let value = onBoard
+        ? 150 + grainGrey * grain(x / 60, y / 2.5)
+        : 90 + 25 * grain(u / 9, v / 9);
       value += 30 * light * (u / width - 0.5) + 20 * (v / height - 0.5);
       value += marks[i] * (onBoard ? 1 : 0);
       if (cover[i] !== 0) value = cover[i];
