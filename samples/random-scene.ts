@@ -148,6 +148,7 @@ function drawBoard(strokes: readonly Stroke[], random: RandomSource): BoardLook 
     edgesMm: [minX - beside(), minY - beside(), maxX + beside(), maxY + beside()],
     tone: material === 'mdf' ? [0.44, 0.315, 0.195] : [0.6, 0.45, 0.285],
     tableTone: random.uniform() < 0.5 ? [0.095, 0.1, 0.11] : [0.19, 0.185, 0.175],
+    ...(random.uniform() < 0.4 ? { tableSlotsMm: 60 } : {}),
   };
 }
 

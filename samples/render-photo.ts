@@ -23,6 +23,9 @@ const SCORCH = [0.2, 0.105, 0.045] as const;
 const CHALK = [0.8, 0.82, 0.84] as const;
 /** Contact shadow beside the board, which stands higher than the table; mm. */
 const EDGE_SHADOW_MM = 7;
+/** Cells of the board's texture per mm of table. */
+const TABLE_GRAIN = 2.3;
+const SLOT_HALF_MM = 4.1;
 
 /**
  * @returns height×width×3, row-major, sRGB-coded, 8 bits; sensor frame.
@@ -166,7 +169,7 @@ function boardColour(
   const [minX, minY, maxX, maxY] = look.edgesMm;
   const beyond = Math.max(minX - x, x - maxX, minY - y, y - maxY);
   if (beyond > 3 * spreadMm) {
-    const shadow = 1 - 0.65 * Math.exp(-beyond / EDGE_SHADOW_MM);
+    const shadow = tableShade(board, x, y, beyond, spreadMm);
     for (let channel = 0; channel < 3; channel++) {
       colour[channel] = look.tableTone[channel]! * shadow;
     }
@@ -192,11 +195,35 @@ function boardColour(
   }
   if (beyond > -3 * spreadMm) {
     const share = 1 / (1 + Math.exp((-1.7 * beyond) / spreadMm));
-    const dark = 1 - 0.65 * Math.exp(-Math.max(0, beyond) / EDGE_SHADOW_MM);
+    const dark = tableShade(board, x, y, beyond, spreadMm);
     for (let channel = 0; channel < 3; channel++) {
       colour[channel] = mix(colour[channel]!, look.tableTone[channel]! * dark, share);
     }
   }
+}
+
+/** The table's own pattern, coarser than the board's, its slots, and the shadow of the board's edge. */
+function tableShade(
+  board: PreparedBoard,
+  x: number,
+  y: number,
+  beyond: number,
+  spreadMm: number,
+): number {
+  const { texture, look } = board;
+  const grain = textureAt(
+    texture.factor,
+    texture.columns,
+    texture.rows,
+    Math.abs((y * TABLE_GRAIN) % texture.columns),
+    Math.abs((x * TABLE_GRAIN) % texture.rows),
+  );
+  let shade = grain * (1 - 0.65 * Math.exp(-Math.max(0, beyond) / EDGE_SHADOW_MM));
+  if (look.tableSlotsMm) {
+    const off = Math.abs(x - look.tableSlotsMm * Math.round(x / look.tableSlotsMm));
+    shade *= 1 - 0.7 / (1 + Math.exp((1.7 * (off - SLOT_HALF_MM)) / spreadMm));
+  }
+  return shade;
 }
 
 function textureAt(

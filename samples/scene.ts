@@ -17,6 +17,8 @@ export interface BoardLook {
   /** Linear reflectances, red, green, blue. */
   readonly tone: readonly [number, number, number];
   readonly tableTone: readonly [number, number, number];
+  /** Spacing of the table's slots, along Y; a plain table where absent. */
+  readonly tableSlotsMm?: number;
   /** Bow and twist; a flat board where absent. */
   readonly shape?: BoardShape;
 }
