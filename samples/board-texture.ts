@@ -2,7 +2,8 @@
 
 import type { RandomSource } from './random-source.js';
 
-export type BoardMaterial = 'mdf' | 'plywood';
+/** `plain`: a coated board of one tone. */
+export type BoardMaterial = 'mdf' | 'plywood' | 'plain';
 
 /** Brightness relative to the board's mean tone, on a raster that covers the board. */
 export interface BoardTexture {
@@ -31,7 +32,7 @@ export function makeBoardTexture(
     addGrain(texture, random.fork('flock'), 7, 7, 0.014);
     addGrain(texture, random.fork('cloud'), 160, 160, 0.022);
     addFibres(texture, random.fork('fibres'), 0.045);
-  } else {
+  } else if (material === 'plywood') {
     addGrain(texture, random.fork('pores'), 10, 1, 0.022);
     addGrain(texture, random.fork('streaks'), 140, 3, 0.026);
     addGrain(texture, random.fork('bands'), 500, 34, 0.03);

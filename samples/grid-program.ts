@@ -93,7 +93,7 @@ function halfLines(plan: GridProgramOptions, axis: 0 | 1): PlannedMark[] {
   const middle = Math.floor((crossing.length - 1) / 2);
   return lines.flatMap((position, line) => {
     const cell = line % 4 < 2 ? middle : Math.max(0, middle - 1);
-    const meeting = (crossing[cell]! + crossing[cell + 1]!) / 2;
+    const meeting = rounded((crossing[cell]! + crossing[cell + 1]!) / 2);
     const first = line % 2 === 0 ? 1 : -1;
     const point = (along: number): [number, number] =>
       axis === 0 ? [position, along] : [along, position];
@@ -180,11 +180,29 @@ function writeHeader(writer: ProgramWriter, plan: GridProgramOptions): void {
   writer.comment('LASER: eyewear for its wavelength for everybody present, extraction on');
   writer.comment('LASER: never leave it unattended, extinguisher at hand, dust cleared first');
   writer.comment('focus on the board before the start; nothing loose on the bed');
+  const interval = commonInterval([xMm, yMm]);
+  if (interval) {
+    writer.comment(
+      `all intervals are ${word(interval)} mm: an error that repeats within that length stays hidden`,
+    );
+  }
   writer.line('G21 G90 G17 G94');
   writer.line('M4 S0');
 }
 
+function commonInterval(lines: readonly (readonly number[])[]): number | undefined {
+  const intervals = lines.flatMap((at) => at.slice(1).map((position, i) => position - at[i]!));
+  const first = intervals[0];
+  if (first === undefined) return undefined;
+  return intervals.every((interval) => Math.abs(interval - first) < 1e-6) ? first : undefined;
+}
+
 /** A number as a program word: no more than a tenth of a micron, no trailing zeros. */
 function word(value: number): string {
-  return String(Math.round(value * 1e4) / 1e4 + 0);
+  return String(rounded(value) + 0);
+}
+
+/** To the program's own digits, so that text and strokes say the same. */
+function rounded(valueMm: number): number {
+  return Math.round(valueMm * 1e4) / 1e4;
 }

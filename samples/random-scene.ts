@@ -98,8 +98,8 @@ function drawMachine(
   random: RandomSource,
 ): MachineErrors {
   const { xMm, yMm } = gridLines(strokes);
-  const rangeX = [xMm[0] ?? 0, xMm[xMm.length - 1] ?? 1] as const;
-  const rangeY = [yMm[0] ?? 0, yMm[yMm.length - 1] ?? 1] as const;
+  const rangeX = travelRange(strokes, xMm, 0);
+  const rangeY = travelRange(strokes, yMm, 1);
   const travel = gantryAxis === 'y' ? rangeY : rangeX;
   const beam = gantryAxis === 'y' ? rangeX : rangeY;
   // Orders 2 to 4: a bow, an S, a double bow; together some hundredths of a millimetre.
@@ -131,6 +131,21 @@ function drawMachine(
     gantryAxis,
     drivesMiddleMm: (beam[0] + beam[1]) / 2,
   };
+}
+
+/** From the first to the last line of a grid; without one, as far as the strokes go. */
+function travelRange(
+  strokes: readonly Stroke[],
+  linesMm: readonly number[],
+  axis: 0 | 1,
+): readonly [number, number] {
+  const all =
+    linesMm.length > 1
+      ? linesMm
+      : strokes.flatMap(({ fromMm, toMm }) => [fromMm[axis], toMm[axis]]);
+  const from = all.reduce((least, at) => Math.min(least, at), Infinity);
+  const to = all.reduce((most, at) => Math.max(most, at), -Infinity);
+  return to > from ? [from, to] : [from - 1, from + 1];
 }
 
 function drawBoard(strokes: readonly Stroke[], random: RandomSource): BoardLook {

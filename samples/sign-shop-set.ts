@@ -38,7 +38,7 @@ export function signShopSet(): SampleSet {
     shadows: false,
     objects: false,
     marks: { widthMm: 0.6, edgeWanderMm: 0.03, strength: 0.88, haloStrength: 0.25 },
-    jpegQuality: 86,
+    jpegQuality: 90,
   }).scene;
   const machine = setOverGrid({ ...drawn.machine, ...STORY }, { ...drawn });
   const scene: Scene = {
