@@ -4,7 +4,7 @@ import type { CameraFrame } from './pinhole-view.js';
 import type { BoardObject } from './scene.js';
 
 /** A block's side is drawn as this many layers between foot and top. */
-const LAYERS = 5;
+const LAYERS = 12;
 
 /**
  * Draws an object over the colour at a place of the board.

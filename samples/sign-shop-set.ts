@@ -47,7 +47,7 @@ export function signShopSet(): SampleSet {
     board: { ...drawn.board, material: 'mdf', tone: [0.44, 0.315, 0.195] },
     photos: drawn.photos.map(dressPhoto),
   };
-  // The errors of reading are those one person made: rounded to the tape's half millimetres by eye.
+  // One person's errors of reading, by eye to a tenth of a millimetre.
   const taped = [
     tapeLength(scene, [0, 0], [720, 0], READING_U_MM, 720 * TAPE_SCALE + 0.11),
     tapeLength(scene, [0, 0], [720, 480], READING_U_MM, 865.3 * TAPE_SCALE - 0.07),
@@ -115,7 +115,10 @@ const OPERATOR_SHADOW: Shadow = {
   depth: 0.34,
 };
 
-/** Two photos with a shadow, one with a clamp left on the far corner, one with the rule lying by. */
+/**
+ * Two photos with a shadow, one with a clamp left on the far corner, one with the tag of the photo
+ * before: a phone held flat does not notice every turn.
+ */
 function dressPhoto(photo: PhotoPlan, index: number): PhotoPlan {
   const shadows = index === 2 ? [GANTRY_SHADOW] : index === 5 ? [OPERATOR_SHADOW] : [];
   const clamp = {
@@ -130,6 +133,7 @@ function dressPhoto(photo: PhotoPlan, index: number): PhotoPlan {
     ...photo,
     light: { ...photo.light, shadows },
     objects: index === 6 ? [clamp] : [],
+    orientation: index === 4 ? 8 : photo.orientation,
   };
 }
 
