@@ -1,7 +1,10 @@
 /** Whether a placement explains the picture, and in words why not. */
 
 import type { ImageMap } from './image-map.js';
-import { type Evidence, lookBeyond, type Side, type Sight, shareAt } from './lattice-evidence.js';
+import type { Evidence } from './lattice-evidence.js';
+import { lookBeyond, type Side, shareAt } from './look-beyond.js';
+import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
+import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
 
 export interface Verdict {
@@ -10,6 +13,16 @@ export interface Verdict {
   readonly reason: string;
 }
 
+/**
+ * A program's pitches may be given wrongly by some per cent and a tilted view tells the ratio to about a
+ * tenth; a placement that needs this much (log of the ratio) is another grid.
+ */
+export const WORST_ASPECT = 0.4;
+/**
+ * Marks scatter about their lines by less than this share of the gap; a warped fit of another grid
+ * scatters evenly over the window of 0.07 (0.05 by this measure).
+ */
+const MOST_SCATTER = 0.038;
 /** Half covered grids keep about this share of their marks in sight. */
 const LEAST_SHARE = 0.3;
 /** Marks on the lines must be this much commoner than between them. */
@@ -18,6 +31,8 @@ const LEAST_CONTRAST = 0.25;
 const MOST_BETWEEN = 0.5;
 /** A further line outside shows at least this share of the usual marks, along and across. */
 const FURTHER_SHARE = 0.35;
+/** A further line shows at least this share of what the worst of the program's own lines shows. */
+const WORST_LINE = 0.6;
 /** How far outside further lines are looked for where the next one may be covered; gaps. */
 const BEYOND_GAPS = 3;
 /** Half-width of that search; share of the gap. The map is extended, so a little wider. */
@@ -41,6 +56,13 @@ export function judgePlacement(
   );
   if (!alongY && !alongX) return refuse('no lines that fit its spacing');
   if (!alongY || !alongX) return refuse('lines that fit its spacing in one direction only');
+  const aspect = aspectOf(map);
+  if (Math.abs(Math.log(aspect)) > WORST_ASPECT) {
+    const ratio = aspect.toFixed(2);
+    return refuse(`lines seen, but the ratio of their spacings is ${ratio} times the program's`);
+  }
+  const scatter = scatterOf(map, evidence.sightings) / pitchOf(map, grid);
+  if (scatter > MOST_SCATTER) return refuse('lines seen, but not at its spacings');
   const counts = [0, 1].map((f) => countLines(sight, map, grid, evidence, f as 0 | 1));
   const wanted = [grid.xs.length, grid.ys.length];
   if (counts.some((c, f) => c.first !== 0 || c.last !== wanted[f] - 1)) {
@@ -91,10 +113,11 @@ function countLines(
   const positions = family === 0 ? grid.xs : grid.ys;
   const [low, high] = family === 0 ? ['left', 'right'] : ['lower', 'upper'];
   const usualStub = evidence.familyShare[1 - family];
-  // A frame beside the grid has no crossing lines that lead to it; a further grid line has.
-  const goesOn = (side: Side) =>
-    side.parallel >= Math.max(FURTHER_SHARE * usual, off + 0.1) &&
-    side.stub >= Math.max(FURTHER_SHARE * usualStub, offRung + 0.1);
+  // A frame beside the grid has no crossing lines that lead to it; a further grid line has. It shows
+  // about as well as the program's own worst lines do: on an open board that tells it from grain.
+  const leastLine = Math.max(FURTHER_SHARE * usual, WORST_LINE * least(shares), off + 0.1);
+  const leastStub = Math.max(FURTHER_SHARE * usualStub, WORST_LINE * least(gaps));
+  const goesOn = (side: Side) => side.parallel >= leastLine && side.stub >= leastStub;
   const far = lookBeyond(sight, map, grid, BEYOND_WINDOW, evidence.limits, BEYOND_GAPS);
   for (const [s, side] of evidence.sides.entries()) {
     if (side.name !== low && side.name !== high) continue;
@@ -114,4 +137,8 @@ function countLines(
     if (sense > 0 && last === shares.length - 1) last += more;
   }
   return { first, last, shown };
+}
+
+function least(shares: Float64Array): number {
+  return Math.min(...shares.filter((share) => !Number.isNaN(share)));
 }

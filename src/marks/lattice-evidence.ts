@@ -4,25 +4,11 @@
  */
 
 import type { LineSighting } from './fit-image-map.js';
-import { type ImageMap, imageFromCommanded } from './image-map.js';
-import type { MarkUnit, ProgramGrid } from './program-grid.js';
-import { type RidgeField, SATURATION } from './ridge-field.js';
-
-/** Where to look: the field, the sign of the marks, and a map into the field's pixels. */
-export interface Sight {
-  readonly field: RidgeField;
-  /** +1 dark marks, -1 bright ones. */
-  readonly sign: 1 | -1;
-}
-
-/** Units one gap outside one edge of the grid. */
-export interface Side {
-  readonly name: 'left' | 'right' | 'lower' | 'upper';
-  /** Share of marks along the line that would come next. */
-  readonly parallel: number;
-  /** Share of marks where the crossing lines would go on. */
-  readonly stub: number;
-}
+import type { ImageMap } from './image-map.js';
+import { SIDES, type Side, shareOf, weighSide } from './look-beyond.js';
+import { LEAST_STRENGTH, type Probe, probeUnit, type Sight } from './probe-unit.js';
+import { type MarkUnit, moveUnit, type ProgramGrid } from './program-grid.js';
+import { count, newTally, oddsOf, type Rates, shareSeen } from './tally.js';
 
 export interface Evidence {
   /** Share of predicted units, inside the picture, that show a mark. */
@@ -48,24 +34,6 @@ export interface Evidence {
   /** Share of predicted units inside the picture. */
   readonly inPicture: number;
   readonly sightings: readonly LineSighting[];
-}
-
-/** How often a predicted unit shows a mark, on the grid and off it. */
-export interface Rates {
-  readonly on: number;
-  readonly off: number;
-}
-
-export const USUAL_RATES: Rates = { on: 0.75, off: 0.12 };
-
-/** Mean normalised curvature that counts as a mark: three times what white noise reaches. */
-const LEAST_STRENGTH = 0.9;
-
-interface Probe {
-  readonly inside: boolean;
-  /** Mean normalised curvature along the best line in the window; 0 where there is none. */
-  readonly strength: number;
-  readonly sighting: LineSighting | undefined;
 }
 
 /**
@@ -105,10 +73,10 @@ export function weighPlacement(
   const [limitX, limitY] = givenLimits ?? strengthLimits(probes, halfway);
   const limits = [limitX, limitY, Math.min(limitX, limitY)];
   const sightings: LineSighting[] = [];
-  const between = [newCount(), newCount()];
+  const between = [newTally(), newTally()];
   for (const { family, probe } of halfway) count(between[family], probe, limits[family]);
-  const gaps = [grid.xs, grid.ys].map((p) => Array.from({ length: p.length - 1 }, newCount));
-  const on = newCount();
+  const gaps = [grid.xs, grid.ys].map((p) => Array.from({ length: p.length - 1 }, newTally));
+  const on = newTally();
   for (const { unit, probe } of probes) {
     count(on, probe, limits[unit.family]);
     if (unit.family === 2) continue;
@@ -120,8 +88,11 @@ export function weighPlacement(
     if (probe.sighting !== undefined) sightings.push(probe.sighting);
   }
   const sides = SIDES.map((side) => weighSide(sight, map, grid, side, windowShare, stride, limits));
-  const familyShare = line.map((l) => ratio(sum(l.seen), sum(l.total))) as [number, number];
-  const betweenShare = between.map((b) => ratio(b.seen, b.total)) as [number, number];
+  const familyShare = line.map((l) => shareSeen({ seen: sum(l.seen), total: sum(l.total) })) as [
+    number,
+    number,
+  ];
+  const betweenShare = between.map(shareSeen) as [number, number];
   const ownOdds = oddsOf(on, rates);
   let logOdds = ownOdds;
   for (const b of between) logOdds -= Math.max(0, 2 * oddsOf(b, rates));
@@ -129,7 +100,7 @@ export function weighPlacement(
     logOdds -= Math.max(0, Math.min(oddsOf(side.parallel, rates), oddsOf(side.stub, rates)));
   }
   return {
-    share: ratio(on.seen, on.total),
+    share: shareSeen(on),
     familyShare,
     betweenShare,
     lineShare: line.map((l) => l.seen.map((s, k) => s / l.total[k])) as [
@@ -144,42 +115,9 @@ export function weighPlacement(
     logOdds,
     ownOdds,
     limits: [limits[0], limits[1]],
-    inPicture: ratio(on.total, looked),
+    inPicture: looked === 0 ? 0 : on.total / looked,
     sightings,
   };
-}
-
-/** Share of marks along an extra line of one family at a position outside the grid; mm. */
-export function shareAt(
-  sight: Sight,
-  map: ImageMap,
-  grid: ProgramGrid,
-  family: 0 | 1,
-  positionMm: number,
-  limit: number,
-): number {
-  const seen = newCount();
-  for (const unit of grid.units) {
-    if (unit.family !== family || unit.line !== 0) continue;
-    const moved = moveUnit(unit, family, positionMm - (family === 0 ? grid.xs[0] : grid.ys[0]));
-    const probe = probeUnit(sight, map, grid, moved, 0.15);
-    if (probe.inside) count(seen, probe, limit);
-  }
-  return ratio(seen.seen, seen.total);
-}
-
-interface Count {
-  seen: number;
-  total: number;
-}
-
-function newCount(): Count {
-  return { seen: 0, total: 0 };
-}
-
-function count(into: Count, probe: Probe, limit: number): void {
-  into.total++;
-  if (probe.strength >= limit) into.seen++;
 }
 
 /**
@@ -209,112 +147,8 @@ function scatter(index: number): number {
   return Math.imul(index, 0x9e3779b1) >>> 8;
 }
 
-function ratio(part: number, whole: number): number {
-  return whole === 0 ? 0 : part / whole;
-}
-
 function sum(values: Float64Array): number {
   return values.reduce((a, b) => a + b, 0);
-}
-
-function oddsOf(c: Count, rates: Rates): number {
-  return (
-    c.seen * Math.log(rates.on / rates.off) +
-    (c.total - c.seen) * Math.log((1 - rates.on) / (1 - rates.off))
-  );
-}
-
-const SIDES = [
-  { name: 'left', family: 0, sense: -1 },
-  { name: 'right', family: 0, sense: 1 },
-  { name: 'lower', family: 1, sense: -1 },
-  { name: 'upper', family: 1, sense: 1 },
-] as const;
-
-/**
- * Marks further outside: over several gaps, where some of them may be covered.
- *
- * @param gaps how many gaps outwards.
- */
-export function lookBeyond(
-  sight: Sight,
-  map: ImageMap,
-  grid: ProgramGrid,
-  windowShare: number,
-  limits: readonly [number, number],
-  gaps: number,
-): Side[] {
-  return SIDES.map((side) =>
-    shareOf(weighSide(sight, map, grid, side, windowShare, 1, limits, gaps)),
-  );
-}
-
-interface SideCount {
-  readonly name: Side['name'];
-  readonly parallel: Count;
-  readonly stub: Count;
-}
-
-function shareOf(side: SideCount): Side {
-  return {
-    name: side.name,
-    parallel: ratio(side.parallel.seen, side.parallel.total),
-    stub: ratio(side.stub.seen, side.stub.total),
-  };
-}
-
-function weighSide(
-  sight: Sight,
-  map: ImageMap,
-  grid: ProgramGrid,
-  side: (typeof SIDES)[number],
-  windowShare: number,
-  stride: number,
-  limits: readonly number[],
-  gaps = 1,
-): SideCount {
-  const { family, sense, name } = side;
-  const own = family === 0 ? grid.xs : grid.ys;
-  const cross = family === 0 ? grid.ys : grid.xs;
-  const edge = sense < 0 ? 0 : own.length - 1;
-  const gap = Math.abs(own[edge] - own[edge - sense]);
-  const parallel = newCount();
-  const stub = newCount();
-  const ends = cross.map(() => own[edge]);
-  for (const unit of grid.units) {
-    if (unit.family === family && unit.line === edge) {
-      for (let d = 1; d <= gaps; d++) {
-        const moved = moveUnit(unit, family, sense * d * gap);
-        const probe = probeUnit(sight, map, grid, moved, Math.max(windowShare, 0.12));
-        if (probe.inside) count(parallel, probe, limits[family]);
-      }
-    } else if (unit.family === 1 - family) {
-      const a = family === 0 ? unit.x1 : unit.y1;
-      const b = family === 0 ? unit.x2 : unit.y2;
-      ends[unit.line] =
-        sense < 0 ? Math.min(ends[unit.line], a, b) : Math.max(ends[unit.line], a, b);
-    }
-  }
-  for (let j = 0; j < cross.length; j += Math.min(stride, 4)) {
-    // A stroke that runs beyond the last line ends somewhere: what follows it is outside.
-    const end = ends[j];
-    const left = gap - Math.abs(end - own[edge]);
-    const first = end + sense * (left > 0.3 * gap ? left : 0.6 * gap);
-    for (let d = 1; d <= gaps; d++) {
-      const from = d === 1 ? end : first + sense * (d - 2) * gap;
-      const to = first + sense * (d - 1) * gap;
-      const probe = probeUnit(sight, map, grid, rung(family, cross[j], from, to, j), windowShare);
-      if (probe.inside) count(stub, probe, limits[1 - family]);
-    }
-  }
-  return { name, parallel, stub };
-}
-
-/** A bit of a crossing line, between two positions across the lines of a family. */
-function rung(family: 0 | 1, at: number, from: number, to: number, line: number): MarkUnit {
-  return family === 0
-    ? { x1: from, y1: at, x2: to, y2: at, family: 1, line }
-    : { x1: at, y1: from, x2: at, y2: to, family: 0, line };
 }
 
 /** Index of the gap between crossing lines that holds a unit; -1 beyond the outer lines. */
@@ -327,147 +161,9 @@ function gapOf(grid: ProgramGrid, unit: MarkUnit): number {
   return gap;
 }
 
-function moveUnit(unit: MarkUnit, family: 0 | 1, byMm: number): MarkUnit {
-  return family === 0
-    ? { ...unit, x1: unit.x1 + byMm, x2: unit.x2 + byMm }
-    : { ...unit, y1: unit.y1 + byMm, y2: unit.y2 + byMm };
-}
-
 function halfwayUnit(grid: ProgramGrid, unit: MarkUnit): MarkUnit | undefined {
   if (unit.family === 2) return undefined;
   const own = unit.family === 0 ? grid.xs : grid.ys;
   if (unit.line + 1 >= own.length) return undefined;
   return moveUnit(unit, unit.family, (own[unit.line + 1] - own[unit.line]) / 2);
-}
-
-/** Looks across a unit for the strongest mark of the right sign near its predicted place. */
-function probeUnit(
-  sight: Sight,
-  map: ImageMap,
-  grid: ProgramGrid,
-  unit: MarkUnit,
-  windowShare: number,
-): Probe {
-  const { field, sign } = sight;
-  // Crossings belong to both families: the ends are left out.
-  const trim = unit.family === 2 ? 0.05 : 0.12;
-  const [u1, v1] = imageFromCommanded(
-    map,
-    unit.x1 + trim * (unit.x2 - unit.x1),
-    unit.y1 + trim * (unit.y2 - unit.y1),
-  );
-  const [u2, v2] = imageFromCommanded(
-    map,
-    unit.x2 - trim * (unit.x2 - unit.x1),
-    unit.y2 - trim * (unit.y2 - unit.y1),
-  );
-  const xMm = (unit.x1 + unit.x2) / 2;
-  const yMm = (unit.y1 + unit.y2) / 2;
-  const [um, vm] = imageFromCommanded(map, xMm, yMm);
-  const margin = 3;
-  const isInside = (u: number, v: number) =>
-    u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
-  const lengthPx = Math.hypot(u2 - u1, v2 - v1);
-  if (!isInside(u1, v1) || !isInside(u2, v2) || !(lengthPx > 1.5)) {
-    return { inside: false, strength: 0, sighting: undefined };
-  }
-  const cos = (u2 - u1) / lengthPx;
-  const sin = (v2 - v1) / lengthPx;
-  const gapPx = gapAcross(map, grid, unit, xMm, yMm, -sin, cos);
-  const window = Math.max(1.5, windowShare * gapPx);
-  const cxx = sign * sin * sin;
-  const cxy = sign * -2 * sin * cos;
-  const cyy = sign * cos * cos;
-  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
-  // The middle departs from the chord where the lens bends the line.
-  const bendU = um - (u1 + u2) / 2;
-  const bendV = vm - (v1 + v2) / 2;
-  const along = new Float64Array(2 * samples);
-  for (let k = 0; k < samples; k++) {
-    const t = (k + 0.5) / samples;
-    const bend = 4 * t * (1 - t);
-    along[2 * k] = u1 + t * (u2 - u1) + bend * bendU + 0.5;
-    along[2 * k + 1] = v1 + t * (v2 - v1) + bend * bendV + 0.5;
-  }
-  const { width, height, curvature } = field;
-  const meanAt = (offset: number) => {
-    let total = 0;
-    for (let k = 0; k < samples; k++) {
-      const u = Math.floor(along[2 * k] - offset * sin);
-      const v = Math.floor(along[2 * k + 1] + offset * cos);
-      if (u < 0 || v < 0 || u >= width || v >= height) continue;
-      const i = 3 * (v * width + u);
-      const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
-    }
-    return total / samples;
-  };
-  const reach = Math.ceil(window);
-  let best = -1;
-  let at = 0;
-  const values = new Float64Array(2 * reach + 1).fill(Number.NaN);
-  // A mark is at least three pixels wide after smoothing: wide windows are scanned by twos first.
-  const stride = reach > 6 ? 2 : 1;
-  for (let o = -reach; o <= reach; o += stride) {
-    const value = meanAt(o);
-    values[o + reach] = value;
-    // Of two equally strong marks the nearer one is meant.
-    const liking = value * (1 - (0.3 * Math.abs(o)) / (gapPx + 1));
-    if (liking > best) {
-      best = liking;
-      at = o;
-    }
-  }
-  for (const o of stride > 1 ? [at - 1, at + 1] : []) {
-    if (Math.abs(o) > reach) continue;
-    values[o + reach] = meanAt(o);
-    if (values[o + reach] > values[at + reach]) at = o;
-  }
-  const known = (value: number | undefined, o: number) =>
-    value === undefined || Number.isNaN(value) ? meanAt(o) : value;
-  const k = at + reach;
-  if (values[k] < LEAST_STRENGTH) return { inside: true, strength: 0, sighting: undefined };
-  const before = known(values[k - 1], at - 1);
-  const after = known(values[k + 1], at + 1);
-  const curve = before + after - 2 * values[k];
-  const offset =
-    at + (curve < 0 ? Math.max(-0.5, Math.min(0.5, (before - after) / (2 * curve))) : 0);
-  // A rising flank at the window's end is some other mark's.
-  const flank = (k === 0 && before > values[k]) || (k === values.length - 1 && after > values[k]);
-  if (flank) return { inside: true, strength: 0, sighting: undefined };
-  const sighting: LineSighting = {
-    xMm,
-    yMm,
-    uPx: um - offset * sin,
-    vPx: vm + offset * cos,
-    normalU: -sin,
-    normalV: cos,
-  };
-  return { inside: true, strength: values[k], sighting };
-}
-
-function gapAcross(
-  map: ImageMap,
-  grid: ProgramGrid,
-  unit: MarkUnit,
-  xMm: number,
-  yMm: number,
-  normalU: number,
-  normalV: number,
-): number {
-  const family = unit.family === 2 ? 0 : unit.family;
-  const pitch = unit.family === 2 ? Math.min(...grid.pitchMm) : grid.pitchMm[family];
-  const h = 0.05 * pitch;
-  const [ua, va] = imageFromCommanded(
-    map,
-    xMm - (family === 0 ? h : 0),
-    yMm - (family === 1 ? h : 0),
-  );
-  const [ub, vb] = imageFromCommanded(
-    map,
-    xMm + (family === 0 ? h : 0),
-    yMm + (family === 1 ? h : 0),
-  );
-  if (unit.family === 2) return Math.hypot(ub - ua, vb - va) * 10;
-  return Math.abs((ub - ua) * normalU + (vb - va) * normalV) * 10;
 }

@@ -131,7 +131,7 @@ function seenAt(
   let sum = 0;
   for (let k = 0; k < unit.length; k++) {
     const b = Math.round(start + unit[k] * size);
-    if (b >= 0 && b < crests.length) sum += crests[b] < full ? crests[b] : full;
+    if (b >= 0 && b < crests.length) sum += Math.min(crests[b], full);
   }
   return sum / full;
 }

@@ -42,6 +42,13 @@ export function describeGrid(strokes: readonly Stroke[]): ProgramGrid | undefine
   return { xs, ys, units, pitchMm };
 }
 
+/** A unit moved across its family's lines. */
+export function moveUnit(unit: MarkUnit, family: 0 | 1, byMm: number): MarkUnit {
+  return family === 0
+    ? { ...unit, x1: unit.x1 + byMm, x2: unit.x2 + byMm }
+    : { ...unit, y1: unit.y1 + byMm, y2: unit.y2 + byMm };
+}
+
 /** Axis a stroke runs along: 0 for lines at constant x, 1 for constant y, 2 for neither. */
 function strokeFamily(stroke: Stroke): 0 | 1 | 2 {
   const dx = Math.abs(stroke.toMm[0] - stroke.fromMm[0]);

@@ -1,0 +1,155 @@
+/** Looks in the picture for one short bit of a predicted mark. */
+
+import type { LineSighting } from './fit-image-map.js';
+import { type ImageMap, imageFromCommanded } from './image-map.js';
+import type { MarkUnit, ProgramGrid } from './program-grid.js';
+import { type RidgeField, SATURATION } from './ridge-field.js';
+
+/** Where to look: the field, the sign of the marks, and a map into the field's pixels. */
+export interface Sight {
+  readonly field: RidgeField;
+  /** +1 dark marks, -1 bright ones. */
+  readonly sign: 1 | -1;
+}
+
+export interface Probe {
+  readonly inside: boolean;
+  /** Mean normalised curvature along the best line in the window; 0 where there is none. */
+  readonly strength: number;
+  readonly sighting: LineSighting | undefined;
+}
+
+/** Mean normalised curvature that counts as a mark: three times what white noise reaches. */
+export const LEAST_STRENGTH = 0.9;
+
+/** Looks across a unit for the strongest mark of the right sign near its predicted place. */
+export function probeUnit(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  unit: MarkUnit,
+  windowShare: number,
+): Probe {
+  const { field, sign } = sight;
+  // Crossings belong to both families: the ends are left out.
+  const trim = unit.family === 2 ? 0.05 : 0.12;
+  const [u1, v1] = imageFromCommanded(
+    map,
+    unit.x1 + trim * (unit.x2 - unit.x1),
+    unit.y1 + trim * (unit.y2 - unit.y1),
+  );
+  const [u2, v2] = imageFromCommanded(
+    map,
+    unit.x2 - trim * (unit.x2 - unit.x1),
+    unit.y2 - trim * (unit.y2 - unit.y1),
+  );
+  const xMm = (unit.x1 + unit.x2) / 2;
+  const yMm = (unit.y1 + unit.y2) / 2;
+  const [um, vm] = imageFromCommanded(map, xMm, yMm);
+  const margin = 3;
+  const isInside = (u: number, v: number) =>
+    u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
+  const lengthPx = Math.hypot(u2 - u1, v2 - v1);
+  if (!isInside(u1, v1) || !isInside(u2, v2) || !(lengthPx > 1.5)) {
+    return { inside: false, strength: 0, sighting: undefined };
+  }
+  const cos = (u2 - u1) / lengthPx;
+  const sin = (v2 - v1) / lengthPx;
+  const gapPx = gapAcross(map, grid, unit, xMm, yMm, -sin, cos);
+  const window = Math.max(1.5, windowShare * gapPx);
+  const cxx = sign * sin * sin;
+  const cxy = sign * -2 * sin * cos;
+  const cyy = sign * cos * cos;
+  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
+  // The middle departs from the chord where the lens bends the line.
+  const bendU = um - (u1 + u2) / 2;
+  const bendV = vm - (v1 + v2) / 2;
+  const along = new Float64Array(2 * samples);
+  for (let k = 0; k < samples; k++) {
+    const t = (k + 0.5) / samples;
+    const bend = 4 * t * (1 - t);
+    along[2 * k] = u1 + t * (u2 - u1) + bend * bendU + 0.5;
+    along[2 * k + 1] = v1 + t * (v2 - v1) + bend * bendV + 0.5;
+  }
+  const { width, height, curvature } = field;
+  const meanAt = (offset: number) => {
+    let total = 0;
+    for (let k = 0; k < samples; k++) {
+      const u = Math.floor(along[2 * k] - offset * sin);
+      const v = Math.floor(along[2 * k + 1] + offset * cos);
+      if (u < 0 || v < 0 || u >= width || v >= height) continue;
+      const i = 3 * (v * width + u);
+      const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+    }
+    return total / samples;
+  };
+  const reach = Math.ceil(window);
+  let best = -1;
+  let at = 0;
+  const values = new Float64Array(2 * reach + 1).fill(Number.NaN);
+  // A mark is at least three pixels wide after smoothing: wide windows are scanned by twos first.
+  const stride = reach > 6 ? 2 : 1;
+  for (let o = -reach; o <= reach; o += stride) {
+    const value = meanAt(o);
+    values[o + reach] = value;
+    // Of two equally strong marks the nearer one is meant.
+    const liking = value * (1 - (0.3 * Math.abs(o)) / (gapPx + 1));
+    if (liking > best) {
+      best = liking;
+      at = o;
+    }
+  }
+  for (const o of stride > 1 ? [at - 1, at + 1] : []) {
+    if (Math.abs(o) > reach) continue;
+    values[o + reach] = meanAt(o);
+    if (values[o + reach] > values[at + reach]) at = o;
+  }
+  const known = (value: number | undefined, o: number) =>
+    value === undefined || Number.isNaN(value) ? meanAt(o) : value;
+  const k = at + reach;
+  if (values[k] < LEAST_STRENGTH) return { inside: true, strength: 0, sighting: undefined };
+  const before = known(values[k - 1], at - 1);
+  const after = known(values[k + 1], at + 1);
+  const curve = before + after - 2 * values[k];
+  const offset =
+    at + (curve < 0 ? Math.max(-0.5, Math.min(0.5, (before - after) / (2 * curve))) : 0);
+  // A rising flank at the window's end is some other mark's.
+  const flank = (k === 0 && before > values[k]) || (k === values.length - 1 && after > values[k]);
+  if (flank) return { inside: true, strength: 0, sighting: undefined };
+  const sighting: LineSighting = {
+    xMm,
+    yMm,
+    uPx: um - offset * sin,
+    vPx: vm + offset * cos,
+    normalU: -sin,
+    normalV: cos,
+  };
+  return { inside: true, strength: values[k], sighting };
+}
+
+function gapAcross(
+  map: ImageMap,
+  grid: ProgramGrid,
+  unit: MarkUnit,
+  xMm: number,
+  yMm: number,
+  normalU: number,
+  normalV: number,
+): number {
+  const family = unit.family === 2 ? 0 : unit.family;
+  const pitch = unit.family === 2 ? Math.min(...grid.pitchMm) : grid.pitchMm[family];
+  const h = 0.05 * pitch;
+  const [ua, va] = imageFromCommanded(
+    map,
+    xMm - (family === 0 ? h : 0),
+    yMm - (family === 1 ? h : 0),
+  );
+  const [ub, vb] = imageFromCommanded(
+    map,
+    xMm + (family === 0 ? h : 0),
+    yMm + (family === 1 ? h : 0),
+  );
+  if (unit.family === 2) return Math.hypot(ub - ua, vb - va) * 10;
+  return Math.abs((ub - ua) * normalU + (vb - va) * normalV) * 10;
+}
