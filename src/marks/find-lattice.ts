@@ -17,6 +17,8 @@ import {
   EXACT,
   isBetter,
   NEAR_SHIFTS,
+  renumber,
+  scatterCost,
   searchPlacement,
 } from './search-placement.js';
 
@@ -103,7 +105,23 @@ export async function findLattice(
   }
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
-  return finish(grey, grid, best, step);
+  return finish(grey, grid, withOwnSign(grey, grid, best, step), step);
+}
+
+/** A bright mark has dark flanks: what was found on them is searched anew by the mark itself. */
+function withOwnSign(
+  grey: GreyImage,
+  grid: ProgramGrid,
+  found: Candidate,
+  step: (name: string) => void,
+): Candidate {
+  const { sight, picture } = found;
+  const { polarity } = centreOnMarks(grey, fullSizeMap(found.map, picture), grid).appearance;
+  step('sign');
+  if (polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright')) return found;
+  const sign = sight.sign === 1 ? -1 : 1;
+  const other = searchPlacement({ field: sight.field, sign }, picture, grid, step);
+  return other?.verdict.accepted ? other : found;
 }
 
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
@@ -165,11 +183,16 @@ function finish(
       );
     }
   }
-  const turns = listTurns(found.map, grid).map((turn) => ({
-    turn,
-    logOdds: weighPlacement(sight, turn.map, grid, EXACT, rates, most, own.limits).ownOdds,
-    misshape: Math.abs(Math.log(aspectOf(turn.map))),
-  }));
+  const turns = listTurns(found.map, grid).flatMap((turn) => {
+    const map = turn.exact ? turn.map : renumber(found, turn.move, grid)?.map;
+    if (map === undefined) return [];
+    const turned = weighPlacement(sight, map, grid, EXACT, rates, most, own.limits);
+    return {
+      turn: { ...turn, map },
+      logOdds: turned.ownOdds - scatterCost(map, turned.sightings, grid),
+      misshape: Math.abs(Math.log(aspectOf(map))),
+    };
+  });
   const { chosen, rivals } = chooseTurn(turns);
   step('turns');
   const full = fullSizeMap(chosen.map, found.picture);

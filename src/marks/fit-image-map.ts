@@ -12,6 +12,8 @@ export interface LineSighting {
   /** Unit normal of the line in the picture. */
   readonly normalU: number;
   readonly normalV: number;
+  /** 0: a line along Y, 1: along X, 2: another mark. */
+  readonly family: 0 | 1 | 2;
 }
 
 /** Sightings scatter by at least this; px. Scales the robust weights once the fit is close. */

@@ -62,7 +62,7 @@ export function centreOnMarks(
       const profiles = sampleUnits(grey, map, grid, family as 0 | 1);
       const mean = describeMean(profiles);
       for (const profile of profiles) {
-        const sighting = locateMark(profile, mean);
+        const sighting = locateMark(profile, mean, family as 0 | 1);
         if (sighting !== undefined) sightings.push(sighting);
       }
       return mean;
@@ -216,7 +216,11 @@ function readProfile(mean: Float64Array, half: number): MeanProfile {
 }
 
 /** Shift of the family's mean profile that resembles this unit's best. */
-function locateMark(profile: UnitProfile, mean: MeanProfile): LineSighting | undefined {
+function locateMark(
+  profile: UnitProfile,
+  mean: MeanProfile,
+  family: 0 | 1,
+): LineSighting | undefined {
   const bins = profile.values.length;
   const half = (bins - 1) / 2;
   const core = Math.min(half - 2, Math.ceil((mean.widthPx / 2 + 2) * FINE));
@@ -266,5 +270,6 @@ function locateMark(profile: UnitProfile, mean: MeanProfile): LineSighting | und
     vPx: profile.v + offset * profile.nv,
     normalU: profile.nu,
     normalV: profile.nv,
+    family,
   };
 }

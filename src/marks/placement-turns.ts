@@ -5,11 +5,18 @@ import type { ProgramGrid } from './program-grid.js';
 
 export interface Turn {
   readonly map: ImageMap;
+  /** Affine [a b c; d e f], commanded of the turned program → commanded of the given placement. */
+  readonly move: readonly number[];
   readonly rotationDeg: 0 | 90 | 180 | 270;
+  /** False where the lines fall only nearly on one another: the map then wants fitting anew. */
+  readonly exact: boolean;
 }
 
-/** Lines of the turned grid fall within this share of the pitch on lines of the other. */
-const SAME_PLACE = 0.12;
+/** A fit can bend lines this far off, as share of the pitch, nearly onto one another. */
+const SAME_PLACE = 0.3;
+
+/** Beyond this share of the pitch, lines do not fall on one another exactly. */
+const EXACT_PLACE = 1e-3;
 
 /** Quarter turns under which the grid lines of the program fall on themselves, the present one first. */
 export function listTurns(map: ImageMap, grid: ProgramGrid): Turn[] {
@@ -18,40 +25,70 @@ export function listTurns(map: ImageMap, grid: ProgramGrid): Turn[] {
   const x1 = grid.xs[grid.xs.length - 1];
   const y1 = grid.ys[grid.ys.length - 1];
   const stretch = (y1 - y0) / (x1 - x0);
-  const turns: Turn[] = [{ map, rotationDeg: 0 }];
-  const falls = (from: Float64Array, to: Float64Array, at: (p: number) => number) =>
-    from.length === to.length &&
-    from.every((p) => {
-      const target = at(p);
-      const pitch = (to[to.length - 1] - to[0]) / (to.length - 1);
-      return to.some((q) => Math.abs(q - target) < SAME_PLACE * pitch);
-    });
-  const xFromY = (y: number) => x0 + (y1 - y) / stretch;
-  const yFromX = (x: number) => y0 + (x - x0) * stretch;
-  if (falls(grid.ys, grid.xs, xFromY) && falls(grid.xs, grid.ys, yFromX)) {
-    turns.push({
-      map: compose(map, [0, -1 / stretch, x0 + y1 / stretch, stretch, 0, y0 - x0 * stretch]),
-      rotationDeg: 90,
-    });
-  }
-  if (falls(grid.xs, grid.xs, (x) => x0 + x1 - x) && falls(grid.ys, grid.ys, (y) => y0 + y1 - y)) {
-    turns.push({ map: compose(map, [-1, 0, x0 + x1, 0, -1, y0 + y1]), rotationDeg: 180 });
-  }
-  if (
-    falls(grid.ys, grid.xs, (y) => x0 + (y - y0) / stretch) &&
-    falls(grid.xs, grid.ys, (x) => y1 - (x - x0) * stretch)
-  ) {
-    turns.push({
-      map: compose(map, [0, 1 / stretch, x0 - y0 / stretch, -stretch, 0, y1 + x0 * stretch]),
-      rotationDeg: 270,
-    });
-  }
+  const turns: Turn[] = [{ map, move: [1, 0, 0, 0, 1, 0], rotationDeg: 0, exact: true }];
+  const add = (
+    rotationDeg: Turn['rotationDeg'],
+    move: readonly number[],
+    ...pairs: readonly [Float64Array, Float64Array, (p: number) => number][]
+  ) => {
+    const off = Math.max(...pairs.map(([from, to, at]) => farthest(from, to, at)));
+    if (off > SAME_PLACE) return;
+    turns.push({ map: compose(map, move), move, rotationDeg, exact: off < EXACT_PLACE });
+  };
+  const { xs, ys } = grid;
+  add(
+    90,
+    [0, -1 / stretch, x0 + y1 / stretch, stretch, 0, y0 - x0 * stretch],
+    [ys, xs, (y) => x0 + (y1 - y) / stretch],
+    [xs, ys, (x) => y0 + (x - x0) * stretch],
+  );
+  add(
+    180,
+    [-1, 0, x0 + x1, 0, -1, y0 + y1],
+    [xs, xs, (x) => x0 + x1 - x],
+    [ys, ys, (y) => y0 + y1 - y],
+  );
+  add(
+    270,
+    [0, 1 / stretch, x0 - y0 / stretch, -stretch, 0, y1 + x0 * stretch],
+    [ys, xs, (y) => x0 + (y - y0) / stretch],
+    [xs, ys, (x) => y1 - (x - x0) * stretch],
+  );
   return turns;
+}
+
+/** Largest distance of a moved line from the nearest line of the target; share of its mean gap. */
+function farthest(from: Float64Array, to: Float64Array, at: (p: number) => number): number {
+  if (from.length !== to.length) return Number.POSITIVE_INFINITY;
+  const pitch = (to[to.length - 1] - to[0]) / (to.length - 1);
+  let worst = 0;
+  for (const p of from) {
+    const target = at(p);
+    let nearest = Number.POSITIVE_INFINITY;
+    for (const q of to) nearest = Math.min(nearest, Math.abs(q - target));
+    worst = Math.max(worst, nearest / pitch);
+  }
+  return worst;
 }
 
 /** The placement with every line where the one `i` further along X and `j` along Y was. */
 export function shiftedMap(map: ImageMap, grid: ProgramGrid, i: number, j: number): ImageMap {
-  return compose(map, [1, 0, i * grid.pitchMm[0], 0, 1, j * grid.pitchMm[1]]);
+  return compose(map, shiftOf(grid, i, j));
+}
+
+/** The affine move of such a shift. */
+export function shiftOf(grid: ProgramGrid, i: number, j: number): readonly number[] {
+  return [1, 0, i * grid.pitchMm[0], 0, 1, j * grid.pitchMm[1]];
+}
+
+/** True where all gaps of a family are alike, so that a shift by whole lines is exact. */
+export function isEven(grid: ProgramGrid): boolean {
+  return [grid.xs, grid.ys].every((lines, f) =>
+    lines.every((at, k) => {
+      if (k === 0) return true;
+      return Math.abs(at - lines[k - 1] - grid.pitchMm[f]) < EXACT_PLACE * grid.pitchMm[f];
+    }),
+  );
 }
 
 /** The map after an affine move of the commanded frame, [a b c; d e f]. */
@@ -65,4 +102,18 @@ export function compose(map: ImageMap, move: readonly number[]): ImageMap {
     homography[r + 2] = h[r] * c + h[r + 1] * f + h[r + 2];
   }
   return { ...map, homography };
+}
+
+/** First the second move, then the first. */
+export function composeMoves(first: readonly number[], second: readonly number[]): number[] {
+  const [a, b, c, d, e, f] = first;
+  const [p, q, r, s, t, u] = second;
+  return [
+    a * p + b * s,
+    a * q + b * t,
+    a * r + b * u + c,
+    d * p + e * s,
+    d * q + e * t,
+    d * r + e * u + f,
+  ];
 }

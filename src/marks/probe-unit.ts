@@ -124,6 +124,7 @@ export function probeUnit(
     vPx: vm + offset * cos,
     normalU: -sin,
     normalV: cos,
+    family: unit.family,
   };
   return { inside: true, strength: values[k], sighting };
 }

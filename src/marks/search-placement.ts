@@ -1,16 +1,17 @@
 /** Proposes placements of the grid in one reduced picture, ranks them and fits the best. */
 
 import { findPencils } from './find-pencils.js';
-import { fitImageMap } from './fit-image-map.js';
+import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import type { ImageMap } from './image-map.js';
 import { judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
-import { aspectOf } from './measure-placement.js';
-import { shiftedMap } from './placement-turns.js';
+import { aspectOf, scatterOf } from './measure-placement.js';
+import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
 import { isUnmirrored, proposePlacements } from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
+import { refitRelabelled } from './relabel-marks.js';
 import { mapRidges } from './ridge-field.js';
 import { linkSegments } from './ridge-segments.js';
 import { sharpenPencils } from './sharpen-pencils.js';
@@ -20,6 +21,8 @@ export interface Candidate {
   readonly map: ImageMap;
   readonly evidence: Evidence;
   readonly verdict: Verdict;
+  /** Log odds with the scatter about the map counted once per line. */
+  readonly merit: number;
   readonly sight: Sight;
   readonly picture: ReducedImage;
 }
@@ -31,10 +34,16 @@ const FITTED = 5;
  * grain mostly do not. A page that curls by a twentieth of a gap still passes.
  */
 export const EXACT = 0.07;
+/** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
+const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
+const NARROW_WINDOWS = [0.15, 0.12];
+/** Fits whose lines are renumbered where none is accepted. */
+const RENUMBERED = 3;
+
 /** The accepted one of two, else the one with more evidence. */
 export function isBetter(a: Candidate, b: Candidate): boolean {
   if (a.verdict.accepted !== b.verdict.accepted) return a.verdict.accepted;
-  return a.evidence.logOdds > b.evidence.logOdds;
+  return a.merit > b.merit;
 }
 
 /** One search at one size, for marks of one sign. Undefined where no two families of lines cross. */
@@ -79,16 +88,20 @@ export function searchPlacement(
     step('rank');
   }
   ranked.sort((a, b) => b.logOdds - a.logOdds);
-  let best: Candidate | undefined;
-  for (const { map } of ranked.slice(0, FITTED)) {
-    const candidate = fitPlacement(sight, picture, grid, map);
-    if (candidate !== undefined && (best === undefined || isBetter(candidate, best))) {
-      best = candidate;
-    }
-  }
+  const fitted = ranked
+    .slice(0, FITTED)
+    .map(({ map }) => fitPlacement(sight, picture, grid, map))
+    .filter((candidate) => candidate !== undefined)
+    .sort((a, b) => (isBetter(a, b) ? -1 : 1));
   step('fit');
-  if (best !== undefined) best = tryShifts(best, grid);
-  step('shifts');
+  const even = isEven(grid);
+  let best: Candidate | undefined;
+  for (const candidate of fitted.slice(0, RENUMBERED)) {
+    const improved = even ? tryShifts(candidate, grid) : tryNumbers(candidate, grid);
+    if (best === undefined || isBetter(improved, best)) best = improved;
+    if (best.verdict.accepted) break;
+  }
+  step('renumber');
   return best;
 }
 
@@ -98,9 +111,10 @@ function fitPlacement(
   picture: ReducedImage,
   grid: ProgramGrid,
   start: ImageMap,
+  windows: readonly number[] = WIDE_WINDOWS,
 ): Candidate | undefined {
   let map = start;
-  for (const window of [0.35, 0.3, 0.2, 0.12]) {
+  for (const window of windows) {
     const { sightings } = weighPlacement(sight, map, grid, window, USUAL_RATES, 3000);
     const next = fitImageMap(map, sightings);
     if (next === undefined || !isUnmirrored(next, grid)) return undefined;
@@ -112,33 +126,95 @@ function fitPlacement(
     evidence,
     sight,
     picture,
+    merit: evidence.logOdds - scatterCost(map, evidence.sightings, grid),
     verdict: judgePlacement(sight, map, grid, evidence),
   };
+}
+
+/**
+ * What a placement's scatter costs it, log odds up to a constant: a map bent onto the wrong unequal
+ * spacings misses line by line, so each line counts as one observation.
+ */
+export function scatterCost(
+  map: ImageMap,
+  sightings: readonly LineSighting[],
+  grid: ProgramGrid,
+): number {
+  const lines = grid.xs.length + grid.ys.length;
+  return lines * Math.log(Math.max(LEAST_SCATTER_PX, scatterOf(map, sightings)));
+}
+
+/** Differences below this are sampling of the ridge field; px of the reduced picture. */
+const LEAST_SCATTER_PX = 0.15;
+
+/**
+ * Unequal spacings read nearly the same shifted or the other way round, and a map bends to fit: the marks
+ * seen are numbered in every such way, and the numbers with the least scatter are fitted in full.
+ */
+function tryNumbers(start: Candidate, grid: ProgramGrid): Candidate {
+  const { sightings } = start.evidence;
+  const thinned = sightings.filter((_, i) => i % Math.ceil(sightings.length / 400) === 0);
+  const numbers = listTurns(start.map, grid).flatMap((turn) =>
+    ALL_SHIFTS.map(([i, j]) => {
+      const move = composeMoves(turn.move, shiftOf(grid, i, j));
+      const fit = refitRelabelled(thinned, start.map, move, grid);
+      const cost =
+        fit === undefined || fit.used.length < LEAST_KEPT * thinned.length
+          ? Number.POSITIVE_INFINITY
+          : scatterOf(fit.map, fit.used);
+      return { move, cost };
+    }),
+  );
+  numbers.sort((a, b) => a.cost - b.cost);
+  let best = start;
+  for (const { move } of numbers.slice(0, 3)) {
+    const candidate = renumber(start, move, grid);
+    if (candidate !== undefined && isBetter(candidate, best)) best = candidate;
+  }
+  return best;
 }
 
 /** An index shift must lose; where it wins, it is the better start. */
 function tryShifts(best: Candidate, grid: ProgramGrid): Candidate {
   let current = best;
   for (let round = 0; round < SHIFT_ROUNDS; round++) {
-    const shifted = FAR_SHIFTS.map(([i, j]) => {
-      const map = shiftedMap(current.map, grid, i, j);
-      return {
-        map,
-        quick: weighPlacement(current.sight, map, grid, 1.5 * EXACT, USUAL_RATES, 2000),
-      };
-    });
-    const top = shifted.reduce((a, b) => (b.quick.logOdds > a.quick.logOdds ? b : a));
-    if (top.quick.logOdds <= current.evidence.logOdds) return current;
-    const fitted = fitPlacement(current.sight, current.picture, grid, top.map);
-    if (fitted === undefined || !isBetter(fitted, current)) return current;
-    current = fitted;
+    const next = bestShift(current, grid);
+    if (next === undefined || !isBetter(next, current)) return current;
+    current = next;
   }
   return current;
+}
+
+function bestShift(current: Candidate, grid: ProgramGrid): Candidate | undefined {
+  const shifted = FAR_SHIFTS.map(([i, j]) => {
+    const map = shiftedMap(current.map, grid, i, j);
+    return {
+      map,
+      quick: weighPlacement(current.sight, map, grid, 1.5 * EXACT, USUAL_RATES, 2000),
+    };
+  });
+  const top = shifted.reduce((a, b) => (b.quick.logOdds > a.quick.logOdds ? b : a));
+  if (top.quick.logOdds <= current.evidence.logOdds) return undefined;
+  return fitPlacement(current.sight, current.picture, grid, top.map);
+}
+
+/** The candidate with its lines renumbered and fitted anew. */
+export function renumber(
+  candidate: Candidate,
+  move: readonly number[],
+  grid: ProgramGrid,
+): Candidate | undefined {
+  const map = refitRelabelled(candidate.evidence.sightings, candidate.map, move, grid)?.map;
+  if (map === undefined || !isUnmirrored(map, grid)) return undefined;
+  return fitPlacement(candidate.sight, candidate.picture, grid, map, NARROW_WINDOWS);
 }
 
 const SHIFT_ROUNDS = 8;
 const FAR_SHIFTS = crossShifts(5);
 export const NEAR_SHIFTS = crossShifts(2);
+const ALL_SHIFTS = [-2, -1, 0, 1, 2].flatMap((i) => [-2, -1, 0, 1, 2].map((j) => [i, j] as const));
+/** Share of the marks that must keep a line under new numbers. */
+const LEAST_KEPT = 0.8;
 
 /** Shifts by whole lines along one axis at a time. */
 function crossShifts(most: number): (readonly [number, number])[] {
