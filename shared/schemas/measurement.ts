@@ -1,0 +1,241 @@
+/** The saved result of a measurement, `measurement.json`: the schema and, inferred from it, the type. */
+
+import { z } from 'zod';
+
+export const MEASUREMENT_SCHEMA_ID = 'gantrue/measurement/1';
+
+/** Coverage factor of every expanded uncertainty (GUM 6.3, normal distribution, about 95 %). */
+export const COVERAGE_FACTOR = 2;
+
+const finite = z.number();
+const uncertainty = z.number().nonnegative();
+
+const unitSchema = z.enum(['rad', 'rad/m', 'mm', '1']);
+
+/** Where the variance of an estimate comes from; the shares sum to one. */
+const shareSchema = z.object({
+  photos: z.number(),
+  marks: z.number(),
+  evidence: z.number(),
+  camera: z.number(),
+});
+
+const estimateSchema = z.object({
+  value: finite,
+  unit: unitSchema,
+  /** Standard uncertainty. */
+  u: uncertainty,
+  k: z.literal(COVERAGE_FACTOR),
+  /** Expanded uncertainty k·u. */
+  U: uncertainty,
+  state: z.enum(['measured', 'weak']),
+  /** Why it is only weak. */
+  reason: z.string().optional(),
+  /** What would make it measured. */
+  add: z.array(z.string()).optional(),
+  share: shareSchema.optional(),
+});
+
+const undeterminedSchema = z.object({
+  state: z.literal('undetermined'),
+  reason: z.string(),
+  add: z.array(z.string()),
+});
+
+export const quantitySchema = z.union([estimateSchema, undeterminedSchema]);
+
+const withUncertaintySchema = z.object({ value: finite, u: uncertainty });
+
+const cornerSchema = z.object({
+  /** Commanded crossing, mm. */
+  x: finite,
+  y: finite,
+  /** Sensor pixel. */
+  u: finite,
+  v: finite,
+});
+
+const photoSchema = z.object({
+  file: z.string(),
+  sha256: z.string().optional(),
+  used: z.boolean(),
+  /** Failure code and words where it was not used. */
+  code: z.string().optional(),
+  reason: z.string().optional(),
+  hint: z.string().optional(),
+  widthPx: z.number().int().optional(),
+  heightPx: z.number().int().optional(),
+  takenAt: z.string().optional(),
+  /** Index into `camera`. */
+  camera: z.number().int().optional(),
+  /** Width of the marks' blurred edge (10 % to 90 %), px. */
+  sharpness: finite.optional(),
+  polarity: z.enum(['dark', 'bright', 'mixed']).optional(),
+  strokesFound: z.number().int().optional(),
+  segmentsFound: z.number().int().optional(),
+  segmentsPredicted: z.number().int().optional(),
+  reprojectionRmsPx: finite.optional(),
+  /** Angle between the camera's axis and the board's normal, rad. */
+  tiltRad: finite.optional(),
+  /** Turn of the sensor's rows against the board's X, rad, counter-clockwise seen from above. */
+  rollRad: finite.optional(),
+  /** Board millimetres per pixel near the grid's middle. */
+  mmPerPx: finite.optional(),
+  corners: z.array(cornerSchema).optional(),
+  overlay: z.string().optional(),
+  rectified: z.string().optional(),
+});
+
+const cameraSchema = z.object({
+  make: z.string().optional(),
+  model: z.string().optional(),
+  widthPx: z.number().int(),
+  heightPx: z.number().int(),
+  photos: z.number().int(),
+  /** Where the starting focal length came from. */
+  focalLengthFrom: z.enum(['exif', 'search']),
+  f: withUncertaintySchema,
+  cx: withUncertaintySchema,
+  cy: withUncertaintySchema,
+  k1: withUncertaintySchema,
+  k2: withUncertaintySchema,
+  k3: withUncertaintySchema,
+  p1: withUncertaintySchema,
+  p2: withUncertaintySchema,
+  distortionCentreX: withUncertaintySchema,
+  distortionCentreY: withUncertaintySchema,
+  aspect: withUncertaintySchema,
+  skew: withUncertaintySchema,
+});
+
+const placementSchema = z.object({
+  program: z.string(),
+  sha256: z.string().optional(),
+  /** Turn on the board against the first placement, rad. */
+  rotation: withUncertaintySchema,
+  shift: z.object({ x: withUncertaintySchema, y: withUncertaintySchema }),
+  linesAtX: z.array(finite),
+  linesAtY: z.array(finite),
+  strokes: z.number().int(),
+  /** True where both approach directions of a line occur, per axis measured across. */
+  bothApproaches: z.object({ x: z.boolean(), y: z.boolean() }),
+});
+
+const deviationSchema = z.object({
+  placement: z.number().int(),
+  axis: z.enum(['x', 'y']),
+  /** Commanded position of the line, mm. */
+  commanded: finite,
+  /** Actual minus commanded, approached rising and falling, mm; absent where not marked so. */
+  forward: finite.optional(),
+  reverse: finite.optional(),
+  u: uncertainty,
+});
+
+const evidenceSchema = z.object({
+  what: z.string(),
+  given: finite,
+  adjusted: finite,
+  unit: z.enum(['mm', 'rad']),
+  u: uncertainty,
+  /** Normalised error against the rest; absent where the rest says nothing about it. */
+  En: finite.optional(),
+});
+
+const verdictSchema = z.object({
+  what: z.string(),
+  limit: z.number(),
+  unit: z.enum(['mm/m', 'mm']),
+  /** ISO 14253-1. */
+  verdict: z.enum(['inside', 'outside', 'cannot tell']),
+  why: z.string(),
+});
+
+const proposalSchema = z.object({
+  what: z.string(),
+  /** False: change it; true: leave alone. */
+  leaveAlone: z.boolean(),
+  from: finite.optional(),
+  to: finite.optional(),
+  /** The change itself. */
+  amount: finite.optional(),
+  unit: z.string().optional(),
+  side: z.string().optional(),
+  direction: z.string().optional(),
+  /** What this one comes after. */
+  after: z.string().optional(),
+  U: uncertainty.optional(),
+  why: z.string(),
+  cautions: z.array(z.string()).optional(),
+});
+
+const findingSchema = z.object({
+  code: z.string(),
+  message: z.string(),
+  hint: z.string().optional(),
+  where: z.string().optional(),
+});
+
+const curvePointSchema = z.object({ at: finite, value: finite, u: uncertainty });
+
+export const measurementSchema = z.object({
+  schema: z.literal(MEASUREMENT_SCHEMA_ID),
+  tool: z.object({ name: z.string(), version: z.string() }),
+  /** ISO 8601. */
+  measuredAt: z.string(),
+  machine: z.string().optional(),
+  gantryAxis: z.enum(['x', 'y', 'none']),
+  squareness: quantitySchema,
+  scale: z.object({ x: quantitySchema, y: quantitySchema, ratio: quantitySchema }),
+  lostMotion: z.object({ x: quantitySchema, y: quantitySchema }),
+  straightness: z.object({ x: quantitySchema, y: quantitySchema }),
+  /** Deviations along the travel: of Y motion seen in X (at: y), of X motion seen in Y (at: x), mm. */
+  straightnessCurve: z
+    .object({ x: z.array(curvePointSchema), y: z.array(curvePointSchema) })
+    .optional(),
+  racking: z.intersection(
+    quantitySchema,
+    z.object({
+      /** Yaw about its mean along the gantry's travel: mm, rad. */
+      curve: z.array(curvePointSchema).optional(),
+      /** Squareness at both ends of the gantry's travel, rad. */
+      squarenessAtEnds: z.tuple([curvePointSchema, curvePointSchema]).optional(),
+    }),
+  ),
+  photos: z.array(photoSchema),
+  camera: z.array(cameraSchema),
+  placements: z.array(placementSchema),
+  adjustment: z.object({
+    observations: z.number().int(),
+    unknowns: z.number().int(),
+    redundancy: z.number(),
+    varianceFactor: z.number(),
+    /** Probability of a variance factor this far from one; chi-squared, two-sided. */
+    chiSquaredP: z.number().optional(),
+    sigmaPixel: z.number(),
+    sigmaMark: z.number(),
+    outliers: z.number().int(),
+    iterations: z.number().int(),
+    seconds: z.number(),
+    /** Correlation of squareness with each shared camera term, where squareness is estimated. */
+    squarenessCorrelation: z.record(z.string(), z.number()).optional(),
+  }),
+  deviations: z.array(deviationSchema),
+  evidence: z.array(evidenceSchema),
+  verdicts: z.array(verdictSchema),
+  proposals: z.array(proposalSchema),
+  findings: z.array(findingSchema),
+  warnings: z.array(z.string()),
+});
+
+export type Measurement = z.infer<typeof measurementSchema>;
+export type Quantity = z.infer<typeof quantitySchema>;
+export type Estimate = z.infer<typeof estimateSchema>;
+export type PhotoRecord = z.infer<typeof photoSchema>;
+export type CameraRecord = z.infer<typeof cameraSchema>;
+export type PlacementRecord = z.infer<typeof placementSchema>;
+export type DeviationRecord = z.infer<typeof deviationSchema>;
+export type EvidenceRecord = z.infer<typeof evidenceSchema>;
+export type VerdictRecord = z.infer<typeof verdictSchema>;
+export type ProposalRecord = z.infer<typeof proposalSchema>;
+export type CurvePoint = z.infer<typeof curvePointSchema>;

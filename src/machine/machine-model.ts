@@ -1,0 +1,238 @@
+/**
+ * The machine's error model: where a mark lands on the board for a commanded position, with the
+ * derivatives by every machine term.
+ *
+ *   X = (1 + g) [ x (1 + d) + s y + pX(x) + qX(y)             - dx Bx / 2 ]
+ *   Y = (1 + g) [ y (1 - d)       + pY(y) + qY(x) + yaw(x, y) - dy By / 2 ]
+ *
+ * g is the common scale, d half the difference of the axes' scales: without a known length only g
+ * is open, and every other term keeps its meaning. Signs and terms after ISO 230-1:2012: g ± d is
+ * the slope of EXX and EYY, s = -E(C0Y), q the straightness EXY and EYX, the yaw ECY.
+ */
+
+import { type OrthogonalPolynomials, orthogonalPolynomials } from '../numerics/index.js';
+
+export type Axis = 'x' | 'y';
+export type GantryAxis = 'x' | 'y' | 'none';
+
+export interface MachineLayout {
+  /** Commanded positions of the lines at constant X and at constant Y, mm, ascending. */
+  readonly linesAtX: readonly number[];
+  readonly linesAtY: readonly number[];
+  /** The axis along which the gantry travels. */
+  readonly gantryAxis: GantryAxis;
+}
+
+export type MachineTermKind =
+  | 'commonScale'
+  | 'scaleDifference'
+  | 'squareness'
+  | 'lostMotion'
+  | 'straightness'
+  | 'yaw'
+  | 'line';
+
+export interface MachineTerm {
+  readonly name: string;
+  readonly kind: MachineTermKind;
+  /** Standard deviation of the weak prior that keeps the adjustment regular; ratio, rad or mm. */
+  readonly priorSigma: number;
+}
+
+/** Receives one derivative: index of the machine term and the value. */
+export type DerivativeSink = (term: number, value: number) => void;
+
+export interface MachineModel {
+  readonly layout: MachineLayout;
+  readonly terms: readonly MachineTerm[];
+  /** Index of the first term of each kind with more than one member; -1 where there is none. */
+  readonly index: {
+    readonly straightnessX: readonly number[];
+    readonly straightnessY: readonly number[];
+    readonly yaw: readonly number[];
+    readonly lineX: number;
+    readonly lineY: number;
+  };
+  /** Deviation in X (mm) left after scale and squareness by straightness of Y motion at y. */
+  straightnessInX(parameters: Float64Array, yMm: number): number;
+  /** Deviation in Y (mm) by straightness of X motion at x. */
+  straightnessInY(parameters: Float64Array, xMm: number): number;
+  /** Gantry yaw about its mean, rad, at a place along the gantry's travel. */
+  yaw(parameters: Float64Array, placeMm: number): number;
+  /** Derivative of `straightnessInX`, `straightnessInY` or `yaw` by the k-th term of its list. */
+  shape(kind: 'straightnessX' | 'straightnessY' | 'yaw', k: number, placeMm: number): number;
+  /**
+   * True position across a line: X of a mark at constant X, Y of one at constant Y, mm.
+   *
+   * @param line index of the line in `linesAtX` or `linesAtY`; undefined: between the lines.
+   * @param approach sense of the last motion along the axis; 0: the mean of both.
+   */
+  across(
+    axis: Axis,
+    parameters: Float64Array,
+    xMm: number,
+    yMm: number,
+    line: number | undefined,
+    approach: number,
+    sink?: DerivativeSink,
+  ): number;
+}
+
+/** Terms at fixed places of the list. */
+export const COMMON_SCALE = 0;
+export const SCALE_DIFFERENCE = 1;
+export const SQUARENESS = 2;
+export const LOST_MOTION_X = 3;
+export const LOST_MOTION_Y = 4;
+
+/**
+ * Highest degree of the straightness and yaw shapes. Six bends along the travel follow a bent rail
+ * or beam; what is finer than that shows as deviation of single lines.
+ */
+const SHAPE_DEGREE = 6;
+
+/** Wide enough for any machine that still marks a recognisable grid. */
+const PRIOR_SIGMA = { scale: 0.05, squareness: 0.05, lostMotionMm: 2, lineMm: 0.5 } as const;
+/** First guess of the shapes' size, re-estimated from the data. */
+const SHAPE_SIGMA = { straightnessMm: 0.1, yawRad: 2e-4 } as const;
+/** The slope of yaw is a scale difference of the gantry's sides, not a bend: it keeps a wide prior. */
+const YAW_SLOPE_SIGMA_RAD = 5e-3;
+
+export function machineModel(layout: MachineLayout): MachineModel {
+  const { linesAtX, linesAtY, gantryAxis } = layout;
+  const shapeInY = orthogonalPolynomials(linesAtY, shapeDegree(linesAtY.length));
+  const shapeInX = orthogonalPolynomials(linesAtX, shapeDegree(linesAtX.length));
+  const yawShape = gantryAxis === 'x' ? shapeInX : shapeInY;
+  const middleX = (linesAtX[0] + linesAtX[linesAtX.length - 1]) / 2;
+  const middleY = (linesAtY[0] + linesAtY[linesAtY.length - 1]) / 2;
+
+  const terms: MachineTerm[] = [
+    { name: 'commonScale', kind: 'commonScale', priorSigma: PRIOR_SIGMA.scale },
+    { name: 'scaleDifference', kind: 'scaleDifference', priorSigma: PRIOR_SIGMA.scale },
+    { name: 'squareness', kind: 'squareness', priorSigma: PRIOR_SIGMA.squareness },
+    { name: 'lostMotionX', kind: 'lostMotion', priorSigma: PRIOR_SIGMA.lostMotionMm },
+    { name: 'lostMotionY', kind: 'lostMotion', priorSigma: PRIOR_SIGMA.lostMotionMm },
+  ];
+  const straightnessX = addShapes(terms, 'straightnessX', shapeInY);
+  const straightnessY = addShapes(terms, 'straightnessY', shapeInX);
+  const yaw: number[] = [];
+  if (gantryAxis !== 'none') {
+    for (let degree = 1; degree <= yawShape.degree; degree++) {
+      yaw.push(terms.length);
+      terms.push({
+        name: `yaw${degree}`,
+        kind: 'yaw',
+        priorSigma: degree === 1 ? YAW_SLOPE_SIGMA_RAD : SHAPE_SIGMA.yawRad,
+      });
+    }
+  }
+  const lineX = terms.length;
+  for (const at of linesAtX) terms.push(lineTerm('x', at));
+  const lineY = terms.length;
+  for (const at of linesAtY) terms.push(lineTerm('y', at));
+
+  const shape: MachineModel['shape'] = (kind, k, place) => {
+    if (kind === 'yaw') return yawShape.evaluate(k + 1, place);
+    return (kind === 'straightnessX' ? shapeInY : shapeInX).evaluate(k + 2, place);
+  };
+  const sumShapes = (
+    kind: 'straightnessX' | 'straightnessY' | 'yaw',
+    list: readonly number[],
+    parameters: Float64Array,
+    place: number,
+  ) => list.reduce((sum, term, k) => sum + parameters[term] * shape(kind, k, place), 0);
+
+  return {
+    layout,
+    terms,
+    index: { straightnessX, straightnessY, yaw, lineX, lineY },
+    straightnessInX: (p, y) => sumShapes('straightnessX', straightnessX, p, y),
+    straightnessInY: (p, x) => sumShapes('straightnessY', straightnessY, p, x),
+    yaw: (p, place) => sumShapes('yaw', yaw, p, place),
+    shape,
+    across(axis, p, x, y, line, approach, sink) {
+      const swell = 1 + p[COMMON_SCALE];
+      const ownIsX = axis === 'x';
+      const own = ownIsX ? x : y;
+      const other = ownIsX ? y : x;
+      const lines = ownIsX ? linesAtX : linesAtY;
+      const firstLine = ownIsX ? lineX : lineY;
+      const stretch = ownIsX ? own : -own;
+      let unscaled = own + stretch * p[SCALE_DIFFERENCE];
+      sink?.(SCALE_DIFFERENCE, swell * stretch);
+      if (ownIsX) {
+        unscaled += p[SQUARENESS] * y;
+        sink?.(SQUARENESS, swell * y);
+      }
+      const kind = ownIsX ? 'straightnessX' : 'straightnessY';
+      const shapes = ownIsX ? straightnessX : straightnessY;
+      for (let k = 0; k < shapes.length; k++) {
+        const value = shape(kind, k, other);
+        unscaled += p[shapes[k]] * value;
+        sink?.(shapes[k], swell * value);
+      }
+      if (gantryAxis === axis) {
+        // Gantry along y: Y += (x - xm) yaw(y). Gantry along x: X -= (y - ym) yaw(x).
+        const arm = ownIsX ? -(other - middleY) : other - middleX;
+        for (let k = 0; k < yaw.length; k++) {
+          const value = arm * shape('yaw', k, own);
+          unscaled += p[yaw[k]] * value;
+          sink?.(yaw[k], swell * value);
+        }
+      }
+      if (line !== undefined) {
+        unscaled += p[firstLine + line];
+        sink?.(firstLine + line, swell);
+      } else {
+        for (const [index, share] of neighbours(lines, own)) {
+          unscaled += share * p[firstLine + index];
+          sink?.(firstLine + index, swell * share);
+        }
+      }
+      const reversal = ownIsX ? LOST_MOTION_X : LOST_MOTION_Y;
+      if (approach !== 0) {
+        unscaled -= (approach * p[reversal]) / 2;
+        sink?.(reversal, (-swell * approach) / 2);
+      }
+      sink?.(COMMON_SCALE, unscaled);
+      return swell * unscaled;
+    },
+  };
+}
+
+/** Never more shapes than half the lines can carry: the rest is left to the single lines. */
+function shapeDegree(lines: number): number {
+  return Math.min(SHAPE_DEGREE, Math.max(1, Math.floor(lines / 2)));
+}
+
+function addShapes(terms: MachineTerm[], name: string, shapes: OrthogonalPolynomials): number[] {
+  const indices: number[] = [];
+  for (let degree = 2; degree <= shapes.degree; degree++) {
+    indices.push(terms.length);
+    terms.push({
+      name: `${name}${degree}`,
+      kind: 'straightness',
+      priorSigma: SHAPE_SIGMA.straightnessMm,
+    });
+  }
+  return indices;
+}
+
+function lineTerm(axis: Axis, atMm: number): MachineTerm {
+  return { name: `line ${axis} ${atMm}`, kind: 'line', priorSigma: PRIOR_SIGMA.lineMm };
+}
+
+/** The one or two lines around a place, with their shares (linear interpolation). */
+function neighbours(lines: readonly number[], place: number): [number, number][] {
+  const last = lines.length - 1;
+  if (place <= lines[0]) return [[0, 1]];
+  if (place >= lines[last]) return [[last, 1]];
+  let upper = 1;
+  while (lines[upper] < place) upper++;
+  const share = (place - lines[upper - 1]) / (lines[upper] - lines[upper - 1]);
+  if (share > 1 - 1e-9) return [[upper, 1]];
+  return [
+    [upper - 1, 1 - share],
+    [upper, share],
+  ];
+}

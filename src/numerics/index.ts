@@ -1,0 +1,3 @@
+export * from './normal-equations.js';
+export * from './orthogonal-polynomials.js';
+export * from './robust.js';

@@ -1,0 +1,190 @@
+/**
+ * Weighted normal equations N x = r, summed row by row, with scalar nuisance parameters eliminated
+ * on the fly (Schur complement).
+ */
+
+import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+
+/** Sparse observation equations, all of one size, in flat arrays. */
+export interface DesignRows {
+  /** Number of rows used. */
+  count: number;
+  /** Row k owns entries start[k] … start[k + 1] - 1 of `index` and `value`. */
+  readonly start: Int32Array;
+  readonly index: Int32Array;
+  readonly value: Float64Array;
+}
+
+/** Room for `rows` rows of at most `entriesPerRow` entries. */
+export function makeDesignRows(rows: number, entriesPerRow: number): DesignRows {
+  return {
+    count: 0,
+    start: new Int32Array(rows + 1),
+    index: new Int32Array(rows * entriesPerRow),
+    value: new Float64Array(rows * entriesPerRow),
+  };
+}
+
+export class NormalEquations {
+  readonly size: number;
+  /** size × size, row-major; only the lower triangle is summed, `symmetrise` fills the rest. */
+  readonly matrix: Float64Array;
+  readonly rightSide: Float64Array;
+
+  constructor(size: number) {
+    this.size = size;
+    this.matrix = new Float64Array(size * size);
+    this.rightSide = new Float64Array(size);
+  }
+
+  /** Adds one observation equation of weight `weight` (1/variance) and misclosure `residual`. */
+  addRow(rows: DesignRows, row: number, residual: number, weight: number): void {
+    const { start, index, value } = rows;
+    const n = this.size;
+    const from = start[row];
+    const to = start[row + 1];
+    for (let a = from; a < to; a++) {
+      const ia = index[a];
+      const wa = weight * value[a];
+      this.rightSide[ia] += wa * residual;
+      for (let b = from; b < to; b++) {
+        const ib = index[b];
+        if (ib <= ia) this.matrix[ia * n + ib] += wa * value[b];
+      }
+    }
+  }
+
+  /** Adds a pseudo-observation of one parameter: x = offset with the given weight. */
+  addPrior(parameter: number, offset: number, weight: number): void {
+    this.matrix[parameter * this.size + parameter] += weight;
+    this.rightSide[parameter] += weight * offset;
+  }
+
+  /**
+   * Eliminates one scalar nuisance parameter b with normal equation  g·x + pivot b = load:
+   * N -= g gᵀ / pivot, r -= g load / pivot.
+   *
+   * @param coupling dense, length size.
+   * @param touched the indices of `coupling` that are not zero.
+   */
+  eliminate(
+    coupling: Float64Array,
+    touched: Int32Array,
+    touchedCount: number,
+    pivot: number,
+    load: number,
+  ): void {
+    const n = this.size;
+    for (let a = 0; a < touchedCount; a++) {
+      const ia = touched[a];
+      const ga = coupling[ia] / pivot;
+      this.rightSide[ia] -= ga * load;
+      for (let b = 0; b < touchedCount; b++) {
+        const ib = touched[b];
+        if (ib <= ia) this.matrix[ia * n + ib] -= ga * coupling[ib];
+      }
+    }
+  }
+
+  symmetrise(): void {
+    const n = this.size;
+    for (let i = 0; i < n; i++) {
+      for (let j = 0; j < i; j++) this.matrix[j * n + i] = this.matrix[i * n + j];
+    }
+  }
+}
+
+/**
+ * Solves N x = r for symmetric positive definite N, after scaling the diagonal to one (Jacobi),
+ * which takes the mixed units of the parameters out of the condition number.
+ *
+ * @param damping Levenberg-Marquardt: added to the scaled diagonal.
+ * @returns x, or undefined where N is not positive definite.
+ */
+export function solveNormal(
+  matrix: Float64Array,
+  rightSide: Float64Array,
+  damping = 0,
+): Float64Array | undefined {
+  const n = rightSide.length;
+  const scaling = jacobiScaling(matrix, n);
+  const decomposition = new CholeskyDecomposition(scaled(matrix, scaling, damping));
+  if (!decomposition.isPositiveDefinite()) return undefined;
+  const solution = decomposition.solve(
+    Matrix.columnVector(Array.from(rightSide, (r, i) => r * scaling[i])),
+  );
+  const x = new Float64Array(n);
+  for (let i = 0; i < n; i++) x[i] = solution.get(i, 0) * scaling[i];
+  return x;
+}
+
+/**
+ * Inverse of a symmetric positive definite matrix (Jacobi scaled first).
+ *
+ * @returns n × n, row-major, or undefined where N is not positive definite.
+ */
+export function invertNormal(matrix: Float64Array, n: number): Float64Array | undefined {
+  const scaling = jacobiScaling(matrix, n);
+  const decomposition = new CholeskyDecomposition(scaled(matrix, scaling, 0));
+  if (!decomposition.isPositiveDefinite()) return undefined;
+  const lower = decomposition.lowerTriangularMatrix;
+  const inverseLower = invertLower(lower, n);
+  const inverse = new Float64Array(n * n);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      let sum = 0;
+      for (let k = i; k < n; k++) sum += inverseLower[k * n + i] * inverseLower[k * n + j];
+      inverse[i * n + j] = sum * scaling[i] * scaling[j];
+      inverse[j * n + i] = inverse[i * n + j];
+    }
+  }
+  return inverse;
+}
+
+/** cᵀ C c for a sparse or dense gradient c. */
+export function quadraticForm(covariance: Float64Array, gradient: Float64Array): number {
+  const n = gradient.length;
+  let sum = 0;
+  for (let i = 0; i < n; i++) {
+    if (gradient[i] === 0) continue;
+    let row = 0;
+    for (let j = 0; j < n; j++) row += covariance[i * n + j] * gradient[j];
+    sum += gradient[i] * row;
+  }
+  return sum;
+}
+
+function jacobiScaling(matrix: Float64Array, n: number): Float64Array {
+  const scaling = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    const diagonal = matrix[i * n + i];
+    scaling[i] = diagonal > 0 ? 1 / Math.sqrt(diagonal) : 1;
+  }
+  return scaling;
+}
+
+function scaled(matrix: Float64Array, scaling: Float64Array, damping: number): Matrix {
+  const n = scaling.length;
+  const result = new Matrix(n, n);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j < n; j++) {
+      result.set(i, j, matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0));
+    }
+  }
+  return result;
+}
+
+function invertLower(lower: Matrix, n: number): Float64Array {
+  const flat = new Float64Array(n * n);
+  for (let i = 0; i < n; i++) for (let j = 0; j <= i; j++) flat[i * n + j] = lower.get(i, j);
+  const inverse = new Float64Array(n * n);
+  for (let j = 0; j < n; j++) {
+    inverse[j * n + j] = 1 / flat[j * n + j];
+    for (let i = j + 1; i < n; i++) {
+      let sum = 0;
+      for (let k = j; k < i; k++) sum += flat[i * n + k] * inverse[k * n + j];
+      inverse[i * n + j] = -sum / flat[i * n + i];
+    }
+  }
+  return inverse;
+}

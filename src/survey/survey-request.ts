@@ -1,0 +1,74 @@
+/** What a survey is asked and what it tells while it runs. */
+
+import type { EvidenceFile } from '../../shared/schemas/evidence.js';
+import type { MachineFile } from '../../shared/schemas/machine.js';
+import type { Measurement } from '../../shared/schemas/measurement.js';
+import type { OverlayContent } from '../report/index.js';
+
+/** Corner of the picture as people see it where the commanded origin lies. */
+export type OriginCorner = 'top-left' | 'top-right' | 'bottom-left' | 'bottom-right';
+
+/** A length taped between the marks of two commanded crossings; mm. */
+export interface KnownLength {
+  readonly fromMm: readonly [x: number, y: number];
+  readonly toMm: readonly [x: number, y: number];
+  readonly lengthMm: number;
+  /** Standard uncertainty; stands alone. */
+  readonly uMm: number;
+}
+
+/** A program that marked the board, or the bare numbers of a grid whose program is lost. */
+export type MarkedBy =
+  | { readonly kind: 'program'; readonly file: string }
+  | { readonly kind: 'lattice'; readonly spec: string };
+
+export interface SurveyRequest {
+  readonly photoFiles: readonly string[];
+  /** One placement each. */
+  readonly markedBy: readonly MarkedBy[];
+  readonly marking: 'auto' | 'cutter' | 'laser';
+  readonly blockDelete: boolean;
+  readonly machine?: MachineFile;
+  readonly evidence?: EvidenceFile;
+  readonly known: readonly KnownLength[];
+  readonly origin?: OriginCorner;
+}
+
+export interface SurveyProgress {
+  /** 'reading', 'finding', 'measuring', 'adjusting', 'writing'. */
+  readonly step: string;
+  /** The photo in work, from 1, of `total`. */
+  readonly done?: number;
+  readonly total?: number;
+  readonly what?: string;
+}
+
+/** Clock and listeners come from outside. */
+export interface SurveyContext {
+  readonly now: () => Date;
+  readonly toolVersion: string;
+  readonly onProgress?: (progress: SurveyProgress) => void;
+}
+
+/** One photo with what is needed to draw pictures of it. */
+export interface SurveyedPhoto {
+  /** Path as given. */
+  readonly path: string;
+  /** Index into `measurement.photos`. */
+  readonly index: number;
+  readonly orientation: 1 | 2 | 3 | 4 | 5 | 6 | 7 | 8;
+  readonly overlay: OverlayContent;
+  /** Sensor pixel of a board position (mm), for the rectified picture. */
+  readonly imageFromBoard: (xMm: number, yMm: number) => readonly [u: number, v: number];
+  /** Board rectangle of the grid with its border, mm. */
+  readonly boardExtentMm: {
+    readonly x: readonly [number, number];
+    readonly y: readonly [number, number];
+  };
+}
+
+export interface Survey {
+  readonly measurement: Measurement;
+  /** Only the photos that were used. */
+  readonly photos: readonly SurveyedPhoto[];
+}
