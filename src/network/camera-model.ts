@@ -9,7 +9,7 @@
  *   pixel          u = cu + f (1 + aspect) x' + f skew y',  v = cv + f y'
  *
  * Sources: Brown, Close-range camera calibration (1971), with p1 and p2 in the order customary in
- * computer vision; ISO/TS-free notation of the camera frame: X right, Y down, Z forward.
+ * computer vision. Camera frame: X right, Y down, Z forward.
  */
 
 /** Terms of a camera that its photos share. */

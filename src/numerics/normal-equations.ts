@@ -167,8 +167,11 @@ function scaled(matrix: Float64Array, scaling: Float64Array, damping: number): M
   const n = scaling.length;
   const result = new Matrix(n, n);
   for (let i = 0; i < n; i++) {
-    for (let j = 0; j < n; j++) {
-      result.set(i, j, matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0));
+    for (let j = 0; j <= i; j++) {
+      // One product for both halves: m·si·sj and m·sj·si may round apart, and the matrix is then refused.
+      const value = matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0);
+      result.set(i, j, value);
+      result.set(j, i, value);
     }
   }
   return result;

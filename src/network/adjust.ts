@@ -1,0 +1,556 @@
+/**
+ * The one adjustment: Gauss-Newton with Levenberg-Marquardt damping over cameras, poses, machine and
+ * evidence, the board segments' own offsets eliminated; weights from estimated variance components;
+ * outliers by their normalised residuals.
+ *
+ * Sources: Förstner, Ein Verfahren zur Schätzung von Varianz- und Kovarianzkomponenten (1979), for
+ * the components; Baarda, A testing procedure for use in geodetic networks (1968), for the residuals.
+ */
+
+import { invertNormal, NormalEquations, robustSigma, solveNormal } from '../numerics/index.js';
+import { failed, type Outcome, success } from '../quantity/index.js';
+import { type Linearised, linearise, stepped } from './linearise.js';
+import { buildNetwork, type Network, type NetworkState } from './network.js';
+import type { NetworkInput } from './network-input.js';
+
+/** Weights of the observations and of the segments' offsets. */
+export interface Stochastic {
+  /** Standard deviation of each observation, px, with its photo's factor. */
+  readonly sigmaPx: Float64Array;
+  /** Share of its weight that each observation keeps; 0: taken for an outlier. */
+  readonly keep: Float64Array;
+  /** Factor on the given standard deviations, one per photo. */
+  readonly photoFactor: Float64Array;
+  /** Standard deviation of the segments' offsets on the board, mm, one per placement. */
+  readonly sigmaMarkMm: Float64Array;
+  /** 1: a usual segment; 0: its mark lies elsewhere, it carries no weight. */
+  readonly keepSegment: Float64Array;
+}
+
+export interface Adjustment {
+  readonly network: Network;
+  readonly state: NetworkState;
+  readonly linearised: Linearised;
+  readonly stochastic: Stochastic;
+  /** Parameters × parameters, with all priors. */
+  readonly covariance: Float64Array;
+  /** Normal matrix without priors: what observations, evidence and gauge say. */
+  readonly information: Float64Array;
+  /** Prior weights, one per parameter; wander and shape components as estimated. */
+  readonly priorWeight: Float64Array;
+  /** Offset of each segment, mm. */
+  readonly offsetsMm: Float64Array;
+  /** Residual of each observation less its segment's offset, px. */
+  readonly residualPx: Float64Array;
+  /** Redundancy number of each evidence item, and its residual. */
+  readonly evidence: readonly { readonly residual: number; readonly redundancy: number }[];
+  readonly redundancy: number;
+  readonly varianceFactor: number;
+  readonly iterations: number;
+}
+
+/** Relative fall of the cost at which a solution stands. */
+const COST_TOLERANCE = 1e-7;
+const MOST_STEPS = 60;
+/** Rounds of robust weights and variance components before outliers are tested one by one. */
+const ROBUST_ROUNDS = 3;
+const TEST_ROUNDS = 4;
+/**
+ * Critical value of a normalised residual: one false alarm in 15 000. Baarda's usual 3.29 would drop
+ * seven good observations of a set of eight photos.
+ */
+const CRITICAL = 4;
+/** Robust weights fall to a half here, in standard deviations. */
+const ROBUST_SCALE = 3;
+/** First guess of the edges' wander on the board, mm. */
+const SIGMA_MARK_START_MM = 0.03;
+/** No mark is better than this, mm: keeps the component from collapsing on a handful of segments. */
+const SIGMA_MARK_LEAST_MM = 0.001;
+/** A photo's factor is not taken below this: the given standard deviations come from its own scatter. */
+const LEAST_FACTOR = 0.1;
+
+/**
+ * @param input at least one photo with 20 observations.
+ * Fails: NO_CONVERGENCE.
+ */
+export function adjust(input: NetworkInput): Outcome<Adjustment> {
+  const built = buildNetwork(input);
+  if (built === undefined) {
+    return failed('NO_CONVERGENCE', 'a photo shows the grid mirrored or from below');
+  }
+  const { network } = built;
+  let { state } = built;
+  const stochastic = startStochastic(input);
+  const shapes = shapeGroups(network);
+  let iterations = 0;
+  let linearised: Linearised | undefined;
+  let solution: Solved | undefined;
+
+  for (let round = 0; round < ROBUST_ROUNDS + TEST_ROUNDS; round++) {
+    const settled = iterate(network, state, stochastic, linearised);
+    if (settled === undefined) {
+      return failed('NO_CONVERGENCE', 'the adjustment of the photos found no solution', {
+        hint: 'check that the program is the one that marked this board, and that all photos show it',
+        figures: { photos: input.photos.length, observations: input.observations.length },
+      });
+    }
+    state = settled.state;
+    linearised = settled.linearised;
+    iterations += settled.steps;
+    solution = solve(network, linearised, stochastic);
+    if (solution === undefined) {
+      return failed('NO_CONVERGENCE', 'the normal equations of the photos are singular');
+    }
+    const quality = residualQuality(network, linearised, stochastic, solution);
+    const last = round === ROBUST_ROUNDS + TEST_ROUNDS - 1;
+    if (last) break;
+    const changed =
+      round < ROBUST_ROUNDS
+        ? softenWeights(stochastic, quality)
+        : testOutliers(input, stochastic, quality);
+    const moved = updateComponents(network, stochastic, quality, shapes, state, solution);
+    if (round >= ROBUST_ROUNDS && !changed && moved < 0.02) break;
+  }
+  if (linearised === undefined || solution === undefined) throw new Error('no round was run');
+  return success(finish(network, state, linearised, stochastic, solution, iterations));
+}
+
+function startStochastic(input: NetworkInput): Stochastic {
+  const sigmaPx = Float64Array.from(input.observations, (o) => o.sigmaPx);
+  return {
+    sigmaPx,
+    keep: new Float64Array(sigmaPx.length).fill(1),
+    photoFactor: new Float64Array(input.photos.length).fill(1),
+    sigmaMarkMm: new Float64Array(input.placements.length).fill(SIGMA_MARK_START_MM),
+    keepSegment: new Float64Array(input.segments.length).fill(1),
+  };
+}
+
+/** Parameter groups whose common size is estimated: the shapes of each guide and of the yaw. */
+function shapeGroups(network: Network): number[][] {
+  const { straightnessX, straightnessY, yaw } = network.machine.index;
+  return [straightnessX.slice(), straightnessY.slice(), yaw.slice(1)].filter((g) => g.length > 0);
+}
+
+interface Settled {
+  readonly state: NetworkState;
+  readonly linearised: Linearised;
+  readonly steps: number;
+}
+
+function iterate(
+  network: Network,
+  start: NetworkState,
+  stochastic: Stochastic,
+  reuse: Linearised | undefined,
+): Settled | undefined {
+  let state = start;
+  let linearised = linearise(network, state, reuse);
+  let cost = costOf(network, linearised, stochastic, state);
+  let damping = 1e-8;
+  let spare: Linearised | undefined;
+  for (let steps = 1; steps <= MOST_STEPS; steps++) {
+    const system = normalEquations(network, linearised, stochastic, state);
+    let improved = false;
+    for (let attempt = 0; attempt < 12; attempt++) {
+      const step = solveNormal(system.matrix, system.rightSide, damping);
+      if (step?.every(Number.isFinite)) {
+        const trial = stepped(network, state, step);
+        const there = linearise(network, trial, spare);
+        const costThere = costOf(network, there, stochastic, trial);
+        // Number.isFinite: a step behind the camera gives no cost at all.
+        if (Number.isFinite(costThere) && costThere <= cost * (1 + 1e-12)) {
+          const fall = cost - costThere;
+          spare = linearised;
+          linearised = there;
+          state = trial;
+          cost = costThere;
+          damping = Math.max(1e-10, damping / 10);
+          improved = true;
+          if (fall <= COST_TOLERANCE * cost) return { state, linearised, steps };
+          break;
+        }
+        spare = there;
+      }
+      damping = Math.max(1e-6, damping * 10);
+    }
+    if (!improved) {
+      // No downhill step is left within rounding: this is the minimum or the start was hopeless.
+      return steps > 1 ? { state, linearised, steps } : undefined;
+    }
+  }
+  return undefined;
+}
+
+/** Sums over each segment that the elimination of its offset needs. */
+function segmentSums(
+  network: Network,
+  { residual, byOffset }: Linearised,
+  stochastic: Stochastic,
+): { pivot: Float64Array; load: Float64Array } {
+  const { input } = network;
+  const pivot = new Float64Array(input.segments.length);
+  const load = new Float64Array(input.segments.length);
+  for (const [j, segment] of input.segments.entries()) {
+    pivot[j] = 1 / stochastic.sigmaMarkMm[segment.placement] ** 2;
+  }
+  for (let i = 0; i < input.observations.length; i++) {
+    const j = input.observations[i].segment;
+    const w = weightOf(input, stochastic, i);
+    pivot[j] += w * byOffset[i] ** 2;
+    load[j] += w * byOffset[i] * residual[i];
+  }
+  return { pivot, load };
+}
+
+function weightOf(input: NetworkInput, s: Stochastic, i: number): number {
+  const { photo, segment } = input.observations[i];
+  const sigma = s.sigmaPx[i] * s.photoFactor[photo];
+  return (s.keep[i] * s.keepSegment[segment]) / (sigma * sigma);
+}
+
+function costOf(
+  network: Network,
+  linearised: Linearised,
+  stochastic: Stochastic,
+  state: NetworkState,
+): number {
+  const { input, table } = network;
+  const { residual, extra } = linearised;
+  const { pivot, load } = segmentSums(network, linearised, stochastic);
+  let cost = 0;
+  for (let i = 0; i < residual.length; i++) {
+    cost += weightOf(input, stochastic, i) * residual[i] ** 2;
+  }
+  for (let j = 0; j < pivot.length; j++) cost -= load[j] ** 2 / pivot[j];
+  for (let k = 0; k < extra.residual.length; k++) {
+    cost += (extra.residual[k] / extra.sigma[k]) ** 2;
+  }
+  table.list.forEach(({ priorMean, priorSigma }, p) => {
+    if (priorSigma < Number.POSITIVE_INFINITY) {
+      cost += ((state.values[p] - priorMean) / priorSigma) ** 2;
+    }
+  });
+  return cost;
+}
+
+interface SegmentCoupling {
+  /** Indices of the observations of each segment. */
+  readonly observations: readonly number[][];
+}
+
+function groupBySegment(input: NetworkInput): SegmentCoupling {
+  const observations: number[][] = input.segments.map(() => []);
+  input.observations.forEach((seen, i) => {
+    observations[seen.segment].push(i);
+  });
+  return { observations };
+}
+
+/** Observations, evidence and gauge, without priors. */
+function informationOf(
+  network: Network,
+  linearised: Linearised,
+  stochastic: Stochastic,
+): NormalEquations {
+  const { input, table } = network;
+  const { rows, residual, byOffset, extra } = linearised;
+  const system = new NormalEquations(table.size);
+  const { pivot, load } = segmentSums(network, linearised, stochastic);
+  const { observations } = groupBySegment(input);
+  const coupling = new Float64Array(table.size);
+  const touched = new Int32Array(table.size);
+  for (let j = 0; j < observations.length; j++) {
+    let count = 0;
+    for (const i of observations[j]) {
+      const w = weightOf(input, stochastic, i);
+      if (w === 0) continue;
+      system.addRow(rows, i, residual[i], w);
+      const wh = w * byOffset[i];
+      for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
+        const p = rows.index[e];
+        if (coupling[p] === 0) touched[count++] = p;
+        coupling[p] += wh * rows.value[e];
+        // A sum that cancels to nothing would be listed twice.
+        if (coupling[p] === 0) coupling[p] = Number.MIN_VALUE;
+      }
+    }
+    if (count > 0) system.eliminate(coupling, touched, count, pivot[j], load[j]);
+    for (let k = 0; k < count; k++) coupling[touched[k]] = 0;
+  }
+  for (let k = 0; k < extra.residual.length; k++) {
+    system.addRow(extra.rows, k, extra.residual[k], 1 / extra.sigma[k] ** 2);
+  }
+  return system;
+}
+
+function normalEquations(
+  network: Network,
+  linearised: Linearised,
+  stochastic: Stochastic,
+  state: NetworkState,
+): NormalEquations {
+  const system = informationOf(network, linearised, stochastic);
+  network.table.list.forEach(({ priorMean, priorSigma }, p) => {
+    if (priorSigma < Number.POSITIVE_INFINITY) {
+      system.addPrior(p, priorMean - state.values[p], 1 / priorSigma ** 2);
+    }
+  });
+  system.symmetrise();
+  return system;
+}
+
+interface Solved {
+  readonly information: Float64Array;
+  readonly priorWeight: Float64Array;
+  readonly covariance: Float64Array;
+}
+
+function solve(
+  network: Network,
+  linearised: Linearised,
+  stochastic: Stochastic,
+): Solved | undefined {
+  const system = informationOf(network, linearised, stochastic);
+  system.symmetrise();
+  const n = network.table.size;
+  const information = system.matrix;
+  const priorWeight = Float64Array.from(network.table.list, (p) => 1 / p.priorSigma ** 2);
+  const full = information.slice();
+  for (let p = 0; p < n; p++) full[p * n + p] += priorWeight[p];
+  const covariance = invertNormal(full, n);
+  return covariance === undefined ? undefined : { information, priorWeight, covariance };
+}
+
+interface ResidualQuality {
+  /** Residual less the segment's offset, px. */
+  readonly residualPx: Float64Array;
+  /** Redundancy number of each observation, 0..1. */
+  readonly redundancy: Float64Array;
+  readonly offsetsMm: Float64Array;
+  /** Redundancy number of each segment's zero offset. */
+  readonly offsetRedundancy: Float64Array;
+}
+
+/** Residuals and redundancy numbers of observations and of offsets, exactly (leverages of both kinds). */
+function residualQuality(
+  network: Network,
+  linearised: Linearised,
+  stochastic: Stochastic,
+  { covariance }: Solved,
+): ResidualQuality {
+  const { input, table } = network;
+  const { rows, residual, byOffset } = linearised;
+  const n = table.size;
+  const { pivot, load } = segmentSums(network, linearised, stochastic);
+  const { observations } = groupBySegment(input);
+  const residualPx = new Float64Array(residual.length);
+  const redundancy = new Float64Array(residual.length);
+  const offsetsMm = new Float64Array(observations.length);
+  const offsetRedundancy = new Float64Array(observations.length);
+  const coupling = new Float64Array(n);
+  const product = new Float64Array(n);
+  for (let j = 0; j < observations.length; j++) {
+    coupling.fill(0);
+    for (const i of observations[j]) {
+      const wh = weightOf(input, stochastic, i) * byOffset[i];
+      for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
+        coupling[rows.index[e]] += wh * rows.value[e];
+      }
+    }
+    product.fill(0);
+    let spread = 0;
+    for (let p = 0; p < n; p++) {
+      const g = coupling[p];
+      if (g === 0) continue;
+      const at = p * n;
+      for (let q = 0; q < n; q++) product[q] += g * covariance[at + q];
+    }
+    for (let p = 0; p < n; p++) spread += coupling[p] * product[p];
+    const d = pivot[j];
+    const offset = load[j] / d;
+    const variance = 1 / d + spread / (d * d);
+    const sigmaMark = stochastic.sigmaMarkMm[input.segments[j].placement];
+    offsetsMm[j] = offset;
+    offsetRedundancy[j] = Math.max(0, 1 - variance / sigmaMark ** 2);
+    for (const i of observations[j]) {
+      residualPx[i] = residual[i] - byOffset[i] * offset;
+      const h = byOffset[i];
+      let own = 0;
+      let mixed = 0;
+      for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
+        const p = rows.index[e];
+        const a = rows.value[e];
+        mixed += a * product[p];
+        const at = p * n;
+        let sum = 0;
+        for (let f = rows.start[i]; f < e; f++) sum += rows.value[f] * covariance[at + rows.index[f]];
+        own += a * (2 * sum + a * covariance[at + p]);
+      }
+      const fitted = own + h * h * variance - (2 * h * mixed) / d;
+      const sigma = stochastic.sigmaPx[i] * stochastic.photoFactor[input.observations[i].photo];
+      redundancy[i] = Math.min(1, Math.max(0, 1 - fitted / (sigma * sigma)));
+    }
+  }
+  return { residualPx, redundancy, offsetsMm, offsetRedundancy };
+}
+
+/** Geman-McClure-like weights while the components are still unknown; first the scales, robustly. */
+function softenWeights(stochastic: Stochastic, quality: ResidualQuality): boolean {
+  const { residualPx, offsetsMm } = quality;
+  const { sigmaPx, photoFactor, keep, keepSegment } = stochastic;
+  const scale = robustSigma(residualPx.map((v, i) => v / (sigmaPx[i] * photoFactor[0])));
+  const unit = Math.max(LEAST_FACTOR, scale) * photoFactor[0];
+  for (let i = 0; i < keep.length; i++) {
+    keep[i] = 1 / (1 + (residualPx[i] / (ROBUST_SCALE * unit * sigmaPx[i])) ** 2) ** 2;
+  }
+  const spread = Math.max(SIGMA_MARK_LEAST_MM, robustSigma(offsetsMm));
+  for (let j = 0; j < keepSegment.length; j++) {
+    keepSegment[j] = 1 / (1 + (offsetsMm[j] / (2 * ROBUST_SCALE * spread)) ** 2) ** 2;
+  }
+  return true;
+}
+
+function testOutliers(
+  input: NetworkInput,
+  stochastic: Stochastic,
+  quality: ResidualQuality,
+): boolean {
+  const { residualPx, redundancy, offsetsMm, offsetRedundancy } = quality;
+  const { sigmaPx, photoFactor, keep, keepSegment, sigmaMarkMm } = stochastic;
+  let changed = false;
+  const set = (list: Float64Array, at: number, good: boolean) => {
+    if (list[at] !== (good ? 1 : 0)) changed = true;
+    list[at] = good ? 1 : 0;
+  };
+  for (let i = 0; i < keep.length; i++) {
+    const sigma = sigmaPx[i] * photoFactor[input.observations[i].photo];
+    // An observation already out has redundancy 1: the others foretell it.
+    const r = keep[i] === 0 ? 1 : Math.max(1e-3, redundancy[i]);
+    set(keep, i, Math.abs(residualPx[i]) <= CRITICAL * sigma * Math.sqrt(r));
+  }
+  for (let j = 0; j < keepSegment.length; j++) {
+    const sigma = sigmaMarkMm[input.segments[j].placement];
+    const r = Math.max(1e-3, offsetRedundancy[j]);
+    // Outlying marks keep no weight, so their offset is not estimated again: once out, out.
+    if (keepSegment[j] === 0) continue;
+    set(keepSegment, j, Math.abs(offsetsMm[j]) <= CRITICAL * sigma * Math.sqrt(r));
+  }
+  return changed;
+}
+
+/** Förstner's estimate of every component: Σ v² w / Σ redundancy. @returns largest relative change. */
+function updateComponents(
+  network: Network,
+  stochastic: Stochastic,
+  quality: ResidualQuality,
+  shapes: readonly number[][],
+  state: NetworkState,
+  { covariance, priorWeight }: Solved,
+): number {
+  const { input, table } = network;
+  const { sigmaPx, photoFactor, keep, keepSegment, sigmaMarkMm } = stochastic;
+  let change = 0;
+  const photos = input.photos.map(() => ({ square: 0, redundancy: 0 }));
+  for (let i = 0; i < keep.length; i++) {
+    const seen = input.observations[i];
+    const weight = keep[i] * keepSegment[seen.segment];
+    if (weight === 0) continue;
+    const sum = photos[seen.photo];
+    sum.square += weight * (quality.residualPx[i] / sigmaPx[i]) ** 2;
+    sum.redundancy += weight * quality.redundancy[i];
+  }
+  photos.forEach(({ square, redundancy }, k) => {
+    if (redundancy < 5) return;
+    const factor = Math.max(LEAST_FACTOR, Math.sqrt(square / redundancy));
+    change = Math.max(change, Math.abs(Math.log(factor / photoFactor[k])));
+    photoFactor[k] = factor;
+  });
+
+  const marks = input.placements.map(() => ({ square: 0, redundancy: 0 }));
+  for (let j = 0; j < keepSegment.length; j++) {
+    const sum = marks[input.segments[j].placement];
+    sum.square += keepSegment[j] * quality.offsetsMm[j] ** 2;
+    sum.redundancy += keepSegment[j] * quality.offsetRedundancy[j];
+  }
+  marks.forEach(({ square, redundancy }, k) => {
+    if (redundancy < 5) return;
+    const sigma = Math.max(SIGMA_MARK_LEAST_MM, Math.sqrt(square / redundancy));
+    change = Math.max(change, Math.abs(Math.log(sigma / sigmaMarkMm[k])));
+    sigmaMarkMm[k] = sigma;
+  });
+
+  for (const group of shapes) {
+    let square = 0;
+    let redundancy = 0;
+    for (const p of group) {
+      square += state.values[p] ** 2;
+      redundancy += Math.max(0, 1 - covariance[p * table.size + p] * priorWeight[p]);
+    }
+    // Five coefficients say little about their own size: it is kept within reach of the first guess.
+    const first = network.machine.terms[group[0]].priorSigma;
+    const size =
+      redundancy < 0.5
+        ? first
+        : Math.min(20 * first, Math.max(first / 20, Math.sqrt(square / redundancy)));
+    change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));
+    for (const p of group) table.list[p].priorSigma = size;
+  }
+  return change;
+}
+
+function finish(
+  network: Network,
+  state: NetworkState,
+  linearised: Linearised,
+  stochastic: Stochastic,
+  solution: Solved,
+  iterations: number,
+): Adjustment {
+  const { input, table } = network;
+  const quality = residualQuality(network, linearised, stochastic, solution);
+  const n = table.size;
+  let squares = 0;
+  let redundancy = 0;
+  for (let i = 0; i < input.observations.length; i++) {
+    const w = weightOf(input, stochastic, i);
+    if (w === 0) continue;
+    squares += w * quality.residualPx[i] ** 2;
+    redundancy += quality.redundancy[i];
+  }
+  for (const [j, segment] of input.segments.entries()) {
+    if (stochastic.keepSegment[j] === 0) continue;
+    squares += (quality.offsetsMm[j] / stochastic.sigmaMarkMm[segment.placement]) ** 2;
+    redundancy += quality.offsetRedundancy[j];
+  }
+  const evidence = input.evidence.map((_, source) => {
+    const { extra } = linearised;
+    const row = extra.source.indexOf(source);
+    let leverage = 0;
+    for (let a = extra.rows.start[row]; a < extra.rows.start[row + 1]; a++) {
+      for (let b = extra.rows.start[row]; b < extra.rows.start[row + 1]; b++) {
+        leverage +=
+          extra.rows.value[a] *
+          extra.rows.value[b] *
+          solution.covariance[extra.rows.index[a] * n + extra.rows.index[b]];
+      }
+    }
+    const sigma = extra.sigma[row];
+    return { residual: extra.residual[row], redundancy: Math.max(0, 1 - leverage / sigma ** 2) };
+  });
+  return {
+    network,
+    state,
+    linearised,
+    stochastic,
+    covariance: solution.covariance,
+    information: solution.information,
+    priorWeight: solution.priorWeight,
+    offsetsMm: quality.offsetsMm,
+    residualPx: quality.residualPx,
+    evidence,
+    redundancy,
+    varianceFactor: redundancy > 0 ? squares / redundancy : 0,
+    iterations,
+  };
+}

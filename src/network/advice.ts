@@ -1,0 +1,103 @@
+/** What to add, in words, where the evidence leaves a quantity open; the cheapest first. */
+
+import type { Adjustment } from './adjust.js';
+import { viewOf } from './view-of.js';
+
+export type QuantityName =
+  | 'squareness'
+  | 'scale'
+  | 'ratio'
+  | 'lostMotion'
+  | 'straightness'
+  | 'racking';
+
+export interface Advice {
+  readonly reason: string;
+  readonly add: readonly string[];
+}
+
+/** Photos beyond this tilt lean on the principal point: u(squareness) = tilt × u(principal point) / f. */
+const SQUARE_ON_RAD = (5 * Math.PI) / 180;
+
+export function adviseOn(
+  adjustment: Adjustment,
+  name: QuantityName,
+  axis: 'x' | 'y',
+  state: 'weak' | 'undetermined',
+): Advice {
+  const { input } = adjustment.network;
+  if (name === 'lostMotion') return adviseLostMotion(adjustment, axis);
+  if (name === 'scale' && !input.evidence.some((e) => e.kind === 'length')) {
+    return {
+      reason: 'no known length: a photo shows shapes, not sizes',
+      add: [
+        `tape one distance between two crossings, along ${axis.toUpperCase()} or any other way, and give it with --known`,
+      ],
+    };
+  }
+  const views = input.photos.map((_, i) => viewOf(adjustment, i));
+  const turned = new Set(views.map((view) => view.quarter % 2)).size > 1;
+  const squareOn = views.filter((view) => view.tiltRad < SQUARE_ON_RAD).length;
+  const verb = state === 'weak' ? 'leans on what is usual for phone cameras' : 'cannot be told';
+  const cameraName = input.cameras.some((c) => c.focalLengthPx === undefined)
+    ? 'an unknown camera'
+    : 'this camera';
+  if (views.length === 1) {
+    return {
+      reason: `one photo of ${cameraName}: ${what(name)} ${verb}, because lens, tilt and pixel shape look the same as a machine error`,
+      add: [
+        'take eight photos from above, square-on within 2°: two at each quarter turn of the phone, without zoom',
+      ],
+    };
+  }
+  if (!turned) {
+    return {
+      reason: `all photos have the phone held the same way round: ${what(name)} ${verb}, because pixel shape and lens go straight into it`,
+      add: [
+        'add two photos with the phone turned a quarter turn about its viewing direction, better two at each quarter turn',
+      ],
+    };
+  }
+  if (squareOn < views.length / 2) {
+    return {
+      reason: `most photos are tilted: ${what(name)} ${verb}, because focal length and lens centre are not known well enough`,
+      add: ['add four photos square-on within 2°, one at each quarter turn of the phone'],
+    };
+  }
+  return {
+    reason: `the photos alone do not fix it: ${what(name)} ${verb}`,
+    add: ['take two photos at each quarter turn of the phone, square-on within 2°, whole grid in view'],
+  };
+}
+
+function what(name: QuantityName): string {
+  return {
+    squareness: 'squareness',
+    scale: 'scale',
+    ratio: 'the ratio of the scales',
+    lostMotion: 'lost motion',
+    straightness: 'straightness',
+    racking: 'racking',
+  }[name];
+}
+
+function adviseLostMotion({ network }: Adjustment, axis: 'x' | 'y'): Advice {
+  const { input } = network;
+  const own = input.segments.filter((s) => s.axis === axis);
+  const senses = new Set(own.map((s) => s.approach));
+  const name = axis.toUpperCase();
+  if (senses.size === 1 && senses.has(0)) {
+    return {
+      reason: `the program is not known, so nobody can tell from which side the lines across ${name} were approached`,
+      add: [
+        `mark a grid with a program in which each line is marked half from −${name} and half from +${name}`,
+      ],
+    };
+  }
+  return {
+    reason: `no line across ${name} was marked from both sides: lost motion shows only between the two`,
+    add: [
+      `mark a line in two halves, one approached from −${name} and one from +${name}, in swapped order from line to line`,
+    ],
+  };
+}

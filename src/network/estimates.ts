@@ -1,0 +1,310 @@
+/** The adjustment's unknowns → the quantities people ask for, each with uncertainty and state. */
+
+import {
+  COVERAGE_FACTOR,
+  type CurvePoint,
+  type DeviationRecord,
+  type EvidenceRecord,
+  type Quantity,
+} from '../../shared/schemas/measurement.js';
+import {
+  COMMON_SCALE,
+  LOST_MOTION_X,
+  LOST_MOTION_Y,
+  SCALE_DIFFERENCE,
+  SQUARENESS,
+} from '../machine/index.js';
+import { quadraticForm } from '../numerics/index.js';
+import type { Adjustment } from './adjust.js';
+import { adviseOn, type QuantityName } from './advice.js';
+import { type Judge, makeJudge } from './states.js';
+import { varianceShares } from './variance-shares.js';
+
+export interface MachineEstimates {
+  readonly squareness: Quantity;
+  readonly scale: { readonly x: Quantity; readonly y: Quantity; readonly ratio: Quantity };
+  readonly lostMotion: { readonly x: Quantity; readonly y: Quantity };
+  readonly straightness: { readonly x: Quantity; readonly y: Quantity };
+  readonly straightnessCurve: { readonly x: CurvePoint[]; readonly y: CurvePoint[] };
+  readonly racking: Quantity & {
+    curve?: CurvePoint[];
+    squarenessAtEnds?: [CurvePoint, CurvePoint];
+  };
+  readonly deviations: readonly DeviationRecord[];
+  readonly evidence: readonly EvidenceRecord[];
+  /** Correlation of squareness with the shared terms of each camera. */
+  readonly squarenessCorrelation: Readonly<Record<string, number>>;
+}
+
+type Unit = 'rad' | 'rad/m' | 'mm' | '1';
+
+/** Largest u with which a value that leans on camera priors is still shown: 0.5 mm/m, 0.1 mm. */
+const WEAK_LIMIT: Record<Unit, number> = { rad: 5e-4, 'rad/m': 5e-4, mm: 0.1, '1': 5e-4 };
+
+interface Asked {
+  readonly name: QuantityName;
+  readonly axis: 'x' | 'y';
+  readonly unit: Unit;
+  readonly value: number;
+  /** Derivatives by the parameters, sparse. */
+  readonly by: readonly (readonly [parameter: number, slope: number])[];
+}
+
+export function estimateMachine(adjustment: Adjustment): MachineEstimates {
+  const { network, state } = adjustment;
+  const { machine } = network;
+  const { layout } = machine;
+  const judge = makeJudge(adjustment);
+  const v = state.values;
+  const g = v[COMMON_SCALE];
+  const d = v[SCALE_DIFFERENCE];
+  const answer = (asked: Asked) => answerOne(adjustment, judge, asked);
+
+  const scaleX = answer({
+    name: 'scale',
+    axis: 'x',
+    unit: '1',
+    value: (1 + g) * (1 + d) - 1,
+    by: [
+      [COMMON_SCALE, 1 + d],
+      [SCALE_DIFFERENCE, 1 + g],
+    ],
+  });
+  const scaleY = answer({
+    name: 'scale',
+    axis: 'y',
+    unit: '1',
+    value: (1 + g) * (1 - d) - 1,
+    by: [
+      [COMMON_SCALE, 1 - d],
+      [SCALE_DIFFERENCE, -(1 + g)],
+    ],
+  });
+  const lostMotion = (axis: 'x' | 'y', term: number) =>
+    answer({ name: 'lostMotion', axis, unit: 'mm', value: v[term], by: [[term, 1]] });
+  // Straightness of X motion is seen in Y, and the other way round.
+  const curveX = guideCurve(adjustment, 'straightnessY', layout.linesAtX);
+  const curveY = guideCurve(adjustment, 'straightnessX', layout.linesAtY);
+
+  return {
+    squareness: answer({
+      name: 'squareness',
+      axis: 'y',
+      unit: 'rad',
+      value: v[SQUARENESS],
+      by: [[SQUARENESS, 1]],
+    }),
+    scale: {
+      x: scaleX,
+      y: scaleY,
+      ratio: answer({
+        name: 'ratio',
+        axis: 'x',
+        unit: '1',
+        value: (1 + d) / (1 - d) - 1,
+        by: [[SCALE_DIFFERENCE, 2 / (1 - d) ** 2]],
+      }),
+    },
+    lostMotion: { x: lostMotion('x', LOST_MOTION_X), y: lostMotion('y', LOST_MOTION_Y) },
+    straightness: {
+      x: answer(peakToValley(curveX, 'x')),
+      y: answer(peakToValley(curveY, 'y')),
+    },
+    straightnessCurve: { x: curveX.points, y: curveY.points },
+    racking: estimateRacking(adjustment, judge),
+    deviations: listDeviations(adjustment, scaleX.state !== 'undetermined'),
+    evidence: weighEvidence(adjustment),
+    squarenessCorrelation: correlateSquareness(adjustment),
+  };
+}
+
+function gradientOf(adjustment: Adjustment, by: Asked['by']): Float64Array {
+  const gradient = new Float64Array(adjustment.network.table.size);
+  for (const [parameter, slope] of by) gradient[parameter] += slope;
+  return gradient;
+}
+
+function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity {
+  const gradient = gradientOf(adjustment, asked.by);
+  const { state, u } = judge.reach(gradient, WEAK_LIMIT[asked.unit]);
+  if (state === 'undetermined') {
+    const advice = adviseOn(adjustment, asked.name, asked.axis, state);
+    return { state, reason: advice.reason, add: [...advice.add] };
+  }
+  const estimate = {
+    value: asked.value,
+    unit: asked.unit,
+    u,
+    k: COVERAGE_FACTOR,
+    U: COVERAGE_FACTOR * u,
+    state,
+    share: varianceShares(adjustment, gradient),
+  } as const;
+  if (state === 'measured') return estimate;
+  const advice = adviseOn(adjustment, asked.name, asked.axis, state);
+  return { ...estimate, reason: advice.reason, add: [...advice.add] };
+}
+
+interface GuideCurve {
+  readonly points: CurvePoint[];
+  readonly terms: readonly number[];
+  /** Value of each term's shape at each point. */
+  readonly shapes: readonly number[][];
+}
+
+/** Deviation across the travel at each line, the least-squares line taken away by construction. */
+function guideCurve(
+  { network, state, covariance }: Adjustment,
+  kind: 'straightnessX' | 'straightnessY',
+  places: readonly number[],
+): GuideCurve {
+  const { machine, table } = network;
+  const terms = machine.index[kind];
+  const shapes = places.map((place) => terms.map((_, k) => machine.shape(kind, k, place)));
+  const points = places.map((at, i) => {
+    const gradient = new Float64Array(table.size);
+    let value = 0;
+    terms.forEach((term, k) => {
+      gradient[term] = shapes[i][k];
+      value += state.values[term] * shapes[i][k];
+    });
+    return { at, value, u: Math.sqrt(quadraticForm(covariance, gradient)) };
+  });
+  return { points, terms, shapes };
+}
+
+function peakToValley({ points, terms, shapes }: GuideCurve, axis: 'x' | 'y'): Asked {
+  let peak = 0;
+  let valley = 0;
+  points.forEach(({ value }, i) => {
+    if (value > points[peak].value) peak = i;
+    if (value < points[valley].value) valley = i;
+  });
+  return {
+    name: 'straightness',
+    axis,
+    unit: 'mm',
+    value: points[peak].value - points[valley].value,
+    by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
+  };
+}
+
+function estimateRacking(adjustment: Adjustment, judge: Judge): MachineEstimates['racking'] {
+  const { network, state, covariance } = adjustment;
+  const { machine, table } = network;
+  const { layout } = machine;
+  if (layout.gantryAxis === 'none') {
+    return {
+      state: 'undetermined',
+      reason: 'the table moves, not a gantry: there is nothing to rack',
+      add: [],
+    };
+  }
+  const places = layout.gantryAxis === 'y' ? layout.linesAtY : layout.linesAtX;
+  const from = places[0];
+  const to = places[places.length - 1];
+  const [slopeTerm] = machine.index.yaw;
+  const perMetre =
+    (1000 * (machine.shape('yaw', 0, to) - machine.shape('yaw', 0, from))) / (to - from);
+  const quantity = answerOne(adjustment, judge, {
+    name: 'racking',
+    axis: layout.gantryAxis,
+    unit: 'rad/m',
+    value: state.values[slopeTerm] * perMetre,
+    by: [[slopeTerm, perMetre]],
+  });
+  if (quantity.state === 'undetermined') return quantity;
+  const at = (place: number, squareness: number): CurvePoint => {
+    const gradient = new Float64Array(table.size);
+    gradient[SQUARENESS] = squareness;
+    machine.index.yaw.forEach((term, k) => {
+      gradient[term] = machine.shape('yaw', k, place);
+    });
+    const value =
+      squareness * state.values[SQUARENESS] +
+      machine.yaw(state.values.subarray(0, machine.terms.length), place);
+    return { at: place, value, u: Math.sqrt(quadraticForm(covariance, gradient)) };
+  };
+  return {
+    ...quantity,
+    curve: places.map((place) => at(place, 0)),
+    squarenessAtEnds: [at(from, 1), at(to, 1)],
+  };
+}
+
+/** Per line: actual minus commanded position, forward and reverse (ISO 230-2). */
+function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRecord[] {
+  const { network, state, covariance } = adjustment;
+  const { machine, table, input } = network;
+  const v = state.values;
+  const g = withScale ? v[COMMON_SCALE] : 0;
+  const records: DeviationRecord[] = [];
+  for (const [axis, lines, first, reversal, stretch] of [
+    ['x', machine.layout.linesAtX, machine.index.lineX, LOST_MOTION_X, 1],
+    ['y', machine.layout.linesAtY, machine.index.lineY, LOST_MOTION_Y, -1],
+  ] as const) {
+    lines.forEach((place, k) => {
+      const senses = new Set(
+        input.segments.filter((s) => s.axis === axis && s.line === k).map((s) => s.approach),
+      );
+      if (senses.size === 0) return;
+      const scale = withScale ? (1 + g) * (1 + stretch * v[SCALE_DIFFERENCE]) - 1 : 0;
+      const middle = place * scale + (1 + g) * v[first + k];
+      const gradient = new Float64Array(table.size);
+      gradient[first + k] = 1;
+      if (withScale) {
+        gradient[COMMON_SCALE] = place;
+        gradient[SCALE_DIFFERENCE] = stretch * place;
+      }
+      // Lost motion moves each direction by its half; its own uncertainty is common to all lines.
+      gradient[reversal] = senses.has(0) ? 0 : 0.5;
+      const half = (1 + g) * (v[reversal] / 2);
+      const record: DeviationRecord = {
+        placement: 0,
+        axis,
+        commanded: place,
+        u: Math.sqrt(quadraticForm(covariance, gradient)),
+      };
+      if (senses.has(1)) record.forward = middle - half;
+      if (senses.has(-1)) record.reverse = middle + half;
+      if (senses.has(0) && senses.size === 1) record.forward = middle;
+      records.push(record);
+    });
+  }
+  return records;
+}
+
+/** Each piece of evidence against what all the rest foretells (normalised error En, ISO 13528). */
+function weighEvidence(adjustment: Adjustment): EvidenceRecord[] {
+  return adjustment.network.input.evidence.map((item, i) => {
+    const { residual, redundancy } = adjustment.evidence[i];
+    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
+    const u = item.kind === 'length' ? item.uMm : item.uRad;
+    const record: EvidenceRecord = {
+      what: item.what,
+      given,
+      adjusted: given - residual,
+      unit: item.kind === 'length' ? 'mm' : 'rad',
+      u,
+    };
+    // Below this the rest has no say of its own, and the residual is zero whatever was given.
+    if (redundancy > LEAST_SAY) {
+      record.En = Math.abs(residual) / (COVERAGE_FACTOR * u * Math.sqrt(redundancy));
+    }
+    return record;
+  });
+}
+
+const LEAST_SAY = 0.01;
+
+function correlateSquareness({ network, covariance }: Adjustment): Record<string, number> {
+  const n = network.table.size;
+  const own = covariance[SQUARENESS * n + SQUARENESS];
+  const result: Record<string, number> = {};
+  network.table.list.forEach(({ name, role }, p) => {
+    if (role !== 'sharedCamera' && role !== 'distortion') return;
+    const r = covariance[SQUARENESS * n + p] / Math.sqrt(own * covariance[p * n + p]);
+    result[name] = Math.round(r * 1000) / 1000;
+  });
+  return result;
+}

@@ -1,0 +1,51 @@
+/** Where board and commanded positions appear in a photo after the adjustment. */
+
+import type { CommandedPoint, SensorPoint } from '../quantity/index.js';
+import type { Adjustment } from './adjust.js';
+import {
+  CAMERA_SIZE,
+  makeProjection,
+  type Pose,
+  project,
+  WANDER_SIZE,
+} from './camera-model.js';
+import { poseOf } from './linearise.js';
+
+export function cameraOf(
+  { network, state }: Adjustment,
+  photo: number,
+): { camera: Float64Array; wander: Float64Array; pose: Pose } {
+  const cameraAt = network.cameraAt[network.input.photos[photo].camera];
+  const wanderAt = network.wanderAt[photo];
+  return {
+    camera: state.values.slice(cameraAt, cameraAt + CAMERA_SIZE),
+    wander: state.values.slice(wanderAt, wanderAt + WANDER_SIZE),
+    pose: poseOf(network, state, photo),
+  };
+}
+
+/** @returns sensor pixel of a board position (mm). */
+export function imageFromBoard(
+  adjustment: Adjustment,
+  photo: number,
+): (xMm: number, yMm: number) => SensorPoint {
+  const { camera, wander, pose } = cameraOf(adjustment, photo);
+  const projection = makeProjection();
+  return (xMm, yMm) => {
+    project(camera, wander, pose, xMm, yMm, projection);
+    return [projection.u, projection.v];
+  };
+}
+
+/** Board position (mm) on which a commanded position of the first placement lands, mean of both approaches. */
+export function boardFromCommanded(
+  { network, state }: Adjustment,
+  [xMm, yMm]: CommandedPoint,
+): readonly [number, number] {
+  const { machine } = network;
+  const values = state.values.subarray(0, machine.terms.length);
+  return [
+    machine.across('x', values, xMm, yMm, undefined, 0),
+    machine.across('y', values, xMm, yMm, undefined, 0),
+  ];
+}

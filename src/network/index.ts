@@ -1,0 +1,16 @@
+/** Cameras, poses, machine and evidence in one adjustment; what it fixes, and how well. */
+
+export { type Adjustment, adjust } from './adjust.js';
+export { estimateMachine, type MachineEstimates } from './estimates.js';
+export { boardFromCommanded, cameraOf, imageFromBoard } from './image-position.js';
+export type {
+  LineObservation,
+  NetworkCamera,
+  NetworkEvidence,
+  NetworkInput,
+  NetworkPhoto,
+  NetworkPlacement,
+  NetworkSegment,
+} from './network-input.js';
+export { listCameras } from './list-cameras.js';
+export { viewOf } from './view-of.js';

@@ -1,0 +1,47 @@
+/** The adjusted cameras with the standard uncertainty of every term. */
+
+import type { CameraRecord } from '../../shared/schemas/measurement.js';
+import type { Adjustment } from './adjust.js';
+import { CAMERA_TERMS } from './camera-model.js';
+
+type Terms = Omit<
+  CameraRecord,
+  'make' | 'model' | 'widthPx' | 'heightPx' | 'photos' | 'focalLengthFrom'
+>;
+
+const KEY: Record<(typeof CAMERA_TERMS)[number], keyof Terms> = {
+  f: 'f',
+  cu: 'cx',
+  cv: 'cy',
+  k1: 'k1',
+  k2: 'k2',
+  k3: 'k3',
+  p1: 'p1',
+  p2: 'p2',
+  centreU: 'distortionCentreX',
+  centreV: 'distortionCentreY',
+  aspect: 'aspect',
+  skew: 'skew',
+};
+
+/** One record per camera of the network, in its order. */
+export function listCameras({ network, state, covariance }: Adjustment): CameraRecord[] {
+  const n = network.table.size;
+  return network.input.cameras.map((camera, i) => {
+    const at = network.cameraAt[i];
+    const terms = {} as Record<keyof Terms, { value: number; u: number }>;
+    CAMERA_TERMS.forEach((term, k) => {
+      terms[KEY[term]] = {
+        value: state.values[at + k],
+        u: Math.sqrt(covariance[(at + k) * n + at + k]),
+      };
+    });
+    return {
+      widthPx: camera.widthPx,
+      heightPx: camera.heightPx,
+      photos: network.input.photos.filter((photo) => photo.camera === i).length,
+      focalLengthFrom: camera.focalLengthPx === undefined ? 'search' : 'exif',
+      ...terms,
+    };
+  });
+}

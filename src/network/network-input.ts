@@ -1,0 +1,91 @@
+/** What goes into the adjustment: photos, cameras, placements, segments, observations, evidence. */
+
+import type { Axis, GantryAxis, MachineLayout } from '../machine/index.js';
+
+/** A physical camera at one focal setting; its photos share the interior orientation. */
+export interface NetworkCamera {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** From EXIF, px; absent: unknown. */
+  readonly focalLengthPx?: number;
+}
+
+/** First orientation of a photo: a homography with radial distortion about a centre. */
+export interface NetworkPhoto {
+  readonly camera: number;
+  /** 3×3 row-major, board mm (first placement) → px without distortion. */
+  readonly homography: Float64Array;
+  readonly centrePx: readonly [number, number];
+  readonly radiusPx: number;
+  /** Radial distortion in units of `radiusPx`. */
+  readonly k1: number;
+  readonly k2: number;
+}
+
+/** The marks of one program made in one position of the board. */
+export interface NetworkPlacement {
+  /** Start of the turn (rad) and shift (mm) against the first placement, for which both are zero. */
+  readonly rotationRad: number;
+  readonly shiftMm: readonly [number, number];
+}
+
+/** A stretch of a mark; its edge wander on the board is the same in every photo. */
+export interface NetworkSegment {
+  readonly placement: number;
+  readonly axis: Axis;
+  /** Index into the machine layout's lines of that axis. */
+  readonly line: number;
+  /** Commanded middle, mm. */
+  readonly xMm: number;
+  readonly yMm: number;
+  /** Approach of the axis measured across. */
+  readonly approach: number;
+}
+
+/** Where a segment's centre line is seen in a photo, across the line. */
+export interface LineObservation {
+  readonly photo: number;
+  /** Index into `segments`. */
+  readonly segment: number;
+  readonly uPx: number;
+  readonly vPx: number;
+  /** Unit normal of the line in the picture. */
+  readonly normalU: number;
+  readonly normalV: number;
+  readonly sigmaPx: number;
+}
+
+/** Distance taped between the marks of two commanded crossings of the first placement. */
+export interface TapedDistance {
+  readonly kind: 'length';
+  readonly what: string;
+  readonly fromMm: readonly [number, number];
+  readonly toMm: readonly [number, number];
+  readonly lengthMm: number;
+  /** Of this reading alone. */
+  readonly uMm: number;
+  /** Relative standard uncertainty of the tape's own scale, shared by all with the same tape; 0: none. */
+  readonly tapeScaleU: number;
+}
+
+/** Squareness read with a square and an indicator. */
+export interface SquareReading {
+  readonly kind: 'square';
+  readonly what: string;
+  readonly squarenessRad: number;
+  readonly uRad: number;
+}
+
+export type NetworkEvidence = TapedDistance | SquareReading;
+
+export interface NetworkInput {
+  readonly layout: MachineLayout;
+  readonly cameras: readonly NetworkCamera[];
+  readonly photos: readonly NetworkPhoto[];
+  readonly placements: readonly NetworkPlacement[];
+  readonly segments: readonly NetworkSegment[];
+  readonly observations: readonly LineObservation[];
+  readonly evidence: readonly NetworkEvidence[];
+}
+
+export type { Axis, GantryAxis, MachineLayout };

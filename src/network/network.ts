@@ -1,0 +1,179 @@
+/** The unknowns of a measurement and where each sits in the vector of parameters. */
+
+import { type MachineModel, machineModel } from '../machine/index.js';
+import {
+  CAMERA_SIZE,
+  CAMERA_TERMS,
+  POSE_SIZE,
+  POSE_TERMS,
+  WANDER_SIZE,
+  WANDER_TERMS,
+} from './camera-model.js';
+import type { NetworkInput } from './network-input.js';
+import { ParameterTable } from './parameter-table.js';
+import { poseFromHomography, scanFocalLength } from './start-poses.js';
+
+export interface Network {
+  readonly input: NetworkInput;
+  readonly machine: MachineModel;
+  readonly table: ParameterTable;
+  /** Index of the first parameter of each camera, photo and placement; machine terms start at 0. */
+  readonly cameraAt: readonly number[];
+  readonly wanderAt: readonly number[];
+  readonly poseAt: readonly number[];
+  /** Rotation, shift x, shift y; -1 for the first placement, which is the datum. */
+  readonly placementAt: readonly number[];
+  /** The common scale of the tape; -1: no tape with a class. */
+  readonly tapeAt: number;
+}
+
+/** Values of the parameters, and the rotation matrices that the three pose angles are steps from. */
+export interface NetworkState {
+  readonly values: Float64Array;
+  readonly rotations: readonly Float64Array[];
+}
+
+/**
+ * Standard deviations of what is believed of a phone's camera before the adjustment. Pixel values hold
+ * at a focal length of 3000 px and scale with it. From a numerical study of overhead networks:
+ * narrower ones report less than they deliver.
+ */
+const CAMERA_PRIOR = {
+  focalFromExif: 0.02,
+  focalUnknown: 0.5,
+  principalPointPx: 30,
+  distortionCentrePx: 30,
+  radial: 0.5,
+  decentring: 1e-3,
+  pixelShape: 3e-4,
+  wanderFocal: 3e-3,
+  wanderPrincipalPointPx: 15,
+  wanderPixelShape: 1e-4,
+} as const;
+const PRIOR_FOCAL_PX = 3000;
+
+/** Poses are free: a prior far beyond any, to keep the table uniform. */
+const FREE = Number.POSITIVE_INFINITY;
+
+/** @returns undefined where a photo's homography is mirrored or behind the camera. */
+export function buildNetwork(
+  input: NetworkInput,
+): { network: Network; state: NetworkState } | undefined {
+  const machine = machineModel(input.layout);
+  const table = new ParameterTable();
+  for (const term of machine.terms) table.add(term.name, 'machine', 0, term.priorSigma);
+
+  const focals = input.cameras.map(
+    (camera, i) =>
+      camera.focalLengthPx ??
+      scanFocalLength(
+        camera,
+        input.photos.filter((photo) => photo.camera === i),
+      ),
+  );
+  const cameraAt = input.cameras.map((camera, i) => addCamera(table, camera, focals[i], i));
+  const wanderAt: number[] = [];
+  const poseAt: number[] = [];
+  for (const [i, photo] of input.photos.entries()) {
+    const size = focals[photo.camera] / PRIOR_FOCAL_PX;
+    const prior = CAMERA_PRIOR;
+    wanderAt.push(table.size);
+    const sigmas = [
+      prior.wanderFocal,
+      prior.wanderPrincipalPointPx * size,
+      prior.wanderPrincipalPointPx * size,
+      prior.wanderPixelShape,
+      prior.wanderPixelShape,
+    ];
+    WANDER_TERMS.forEach((term, k) => {
+      table.add(`photo ${i} ${term}`, 'wander', 0, sigmas[k]);
+    });
+    poseAt.push(table.size);
+    for (const term of POSE_TERMS) table.add(`photo ${i} ${term}`, 'pose', 0, FREE);
+  }
+  const placementAt = input.placements.map((_, i) => {
+    if (i === 0) return -1;
+    const at = table.size;
+    for (const term of ['rotation', 'shiftX', 'shiftY']) {
+      table.add(`placement ${i} ${term}`, 'placement', 0, FREE);
+    }
+    return at;
+  });
+  const tapeScaleU = Math.max(
+    0,
+    ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0)),
+  );
+  const tapeAt = tapeScaleU > 0 ? table.add('tape scale', 'evidence', 0, tapeScaleU) : -1;
+  const network = { input, machine, table, cameraAt, wanderAt, poseAt, placementAt, tapeAt };
+
+  const state = startState(network, focals);
+  return state === undefined ? undefined : { network, state };
+}
+
+function addCamera(
+  table: ParameterTable,
+  camera: NetworkInput['cameras'][number],
+  focal: number,
+  index: number,
+): number {
+  const at = table.size;
+  const prior = CAMERA_PRIOR;
+  const size = focal / PRIOR_FOCAL_PX;
+  const known = camera.focalLengthPx !== undefined;
+  const centre = [(camera.widthPx - 1) / 2, (camera.heightPx - 1) / 2];
+  const principal = prior.principalPointPx * size;
+  const distortion = prior.distortionCentrePx * size;
+  const means = [focal, centre[0], centre[1], 0, 0, 0, 0, 0, centre[0], centre[1], 0, 0];
+  const sigmas = [
+    focal * (known ? prior.focalFromExif : prior.focalUnknown),
+    principal,
+    principal,
+    prior.radial,
+    prior.radial,
+    prior.radial,
+    prior.decentring,
+    prior.decentring,
+    distortion,
+    distortion,
+    prior.pixelShape,
+    prior.pixelShape,
+  ];
+  CAMERA_TERMS.forEach((term, k) => {
+    const distorts = (k >= 3 && k <= 9) as boolean;
+    table.add(`camera ${index} ${term}`, distorts ? 'distortion' : 'sharedCamera', means[k], sigmas[k]);
+  });
+  return at;
+}
+
+function startState(network: Network, focals: readonly number[]): NetworkState | undefined {
+  const { input, table, cameraAt, poseAt, placementAt } = network;
+  const values = table.initialValues();
+  const rotations: Float64Array[] = [];
+  for (const [i, photo] of input.photos.entries()) {
+    const focal = focals[photo.camera];
+    const [centreU, centreV] = photo.centrePx;
+    const start = poseFromHomography(photo.homography, focal, centreU, centreV);
+    if (start === undefined) return undefined;
+    rotations.push(start.pose.rotation);
+    values[poseAt[i] + 3] = start.pose.a;
+    values[poseAt[i] + 4] = start.pose.b;
+    values[poseAt[i] + 5] = start.pose.rho;
+  }
+  for (const [i, at] of cameraAt.entries()) {
+    const own = input.photos.filter((photo) => photo.camera === i);
+    for (const photo of own) {
+      const unit = focals[i] / photo.radiusPx;
+      values[at + 3] += (photo.k1 * unit ** 2) / own.length;
+      values[at + 4] += (photo.k2 * unit ** 4) / own.length;
+    }
+  }
+  for (const [i, placement] of input.placements.entries()) {
+    if (placementAt[i] < 0) continue;
+    values[placementAt[i]] = placement.rotationRad;
+    values[placementAt[i] + 1] = placement.shiftMm[0];
+    values[placementAt[i] + 2] = placement.shiftMm[1];
+  }
+  return { values, rotations };
+}
+
+export const SIZES = { camera: CAMERA_SIZE, wander: WANDER_SIZE, pose: POSE_SIZE } as const;
