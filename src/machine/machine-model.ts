@@ -5,6 +5,7 @@
  *   X = (1 + g) [ x (1 + d) + s y + pX(x) + qX(y)             - dx Bx / 2 ]
  *   Y = (1 + g) [ y (1 - d)       + pY(y) + qY(x) + yaw(x, y) - dy By / 2 ]
  *
+ * p is what positioning leaves after the slope: a smooth progressive part and one value per line.
  * g is the common scale, d half the difference of the axes' scales: without a known length only g
  * is open, and every other term keeps its meaning. Signs and terms after ISO 230-1:2012: g ± d is
  * the slope of EXX and EYY, s = -E(C0Y), q the straightness EXY and EYX, the yaw ECY.
@@ -29,6 +30,7 @@ export type MachineTermKind =
   | 'squareness'
   | 'lostMotion'
   | 'straightness'
+  | 'progression'
   | 'yaw'
   | 'line';
 
@@ -42,13 +44,22 @@ export interface MachineTerm {
 /** Receives one derivative: index of the machine term and the value. */
 export type DerivativeSink = (term: number, value: number) => void;
 
+export type ShapeKind =
+  | 'straightnessX'
+  | 'straightnessY'
+  | 'progressionX'
+  | 'progressionY'
+  | 'yaw';
+
 export interface MachineModel {
   readonly layout: MachineLayout;
   readonly terms: readonly MachineTerm[];
-  /** Index of the first term of each kind with more than one member; -1 where there is none. */
+  /** Indices of the shapes' terms by rising degree, and of the first line of each axis. */
   readonly index: {
     readonly straightnessX: readonly number[];
     readonly straightnessY: readonly number[];
+    readonly progressionX: readonly number[];
+    readonly progressionY: readonly number[];
     readonly yaw: readonly number[];
     readonly lineX: number;
     readonly lineY: number;
@@ -59,8 +70,10 @@ export interface MachineModel {
   straightnessInY(parameters: Float64Array, xMm: number): number;
   /** Gantry yaw about its mean, rad, at a place along the gantry's travel. */
   yaw(parameters: Float64Array, placeMm: number): number;
-  /** Derivative of `straightnessInX`, `straightnessInY` or `yaw` by the k-th term of its list. */
-  shape(kind: 'straightnessX' | 'straightnessY' | 'yaw', k: number, placeMm: number): number;
+  /** Derivative of a guide's or the yaw's deviation by the k-th term of its list. */
+  shape(kind: ShapeKind, k: number, placeMm: number): number;
+  /** Positioning deviation (mm) of a line after scale, with its derivatives. */
+  position(axis: Axis, parameters: Float64Array, line: number, sink?: DerivativeSink): number;
   /**
    * True position across a line: X of a mark at constant X, Y of one at constant Y, mm.
    *
@@ -92,9 +105,14 @@ export const LOST_MOTION_Y = 4;
 const SHAPE_DEGREE = 6;
 
 /** Wide enough for any machine that still marks a recognisable grid. */
-const PRIOR_SIGMA = { scale: 0.05, squareness: 0.05, lostMotionMm: 2, lineMm: 0.5 } as const;
-/** First guess of the shapes' size, re-estimated from the data. */
-const SHAPE_SIGMA = { straightnessMm: 0.1, yawRad: 2e-4 } as const;
+const PRIOR_SIGMA = { scale: 0.05, squareness: 0.05, lostMotionMm: 2 } as const;
+/** First guess of the size of what varies along a travel, re-estimated from the data. */
+const SHAPE_SIGMA = {
+  straightnessMm: 0.1,
+  progressionMm: 0.02,
+  yawRad: 2e-4,
+  lineMm: 0.05,
+} as const;
 /** The slope of yaw is a scale difference of the gantry's sides, not a bend: it keeps a wide prior. */
 const YAW_SLOPE_SIGMA_RAD = 5e-3;
 
@@ -113,8 +131,11 @@ export function machineModel(layout: MachineLayout): MachineModel {
     { name: 'lostMotionX', kind: 'lostMotion', priorSigma: PRIOR_SIGMA.lostMotionMm },
     { name: 'lostMotionY', kind: 'lostMotion', priorSigma: PRIOR_SIGMA.lostMotionMm },
   ];
-  const straightnessX = addShapes(terms, 'straightnessX', shapeInY);
-  const straightnessY = addShapes(terms, 'straightnessY', shapeInX);
+  const add = (name: ShapeKind, shapes: OrthogonalPolynomials) => addShapes(terms, name, shapes);
+  const straightnessX = add('straightnessX', shapeInY);
+  const straightnessY = add('straightnessY', shapeInX);
+  const progressionX = add('progressionX', shapeInX);
+  const progressionY = add('progressionY', shapeInY);
   const yaw: number[] = [];
   if (gantryAxis !== 'none') {
     for (let degree = 1; degree <= yawShape.degree; degree++) {
@@ -133,10 +154,13 @@ export function machineModel(layout: MachineLayout): MachineModel {
 
   const shape: MachineModel['shape'] = (kind, k, place) => {
     if (kind === 'yaw') return yawShape.evaluate(k + 1, place);
-    return (kind === 'straightnessX' ? shapeInY : shapeInX).evaluate(k + 2, place);
+    return (kind === 'straightnessX' || kind === 'progressionY' ? shapeInY : shapeInX).evaluate(
+      k + 2,
+      place,
+    );
   };
   const sumShapes = (
-    kind: 'straightnessX' | 'straightnessY' | 'yaw',
+    kind: ShapeKind,
     list: readonly number[],
     parameters: Float64Array,
     place: number,
@@ -145,11 +169,25 @@ export function machineModel(layout: MachineLayout): MachineModel {
   return {
     layout,
     terms,
-    index: { straightnessX, straightnessY, yaw, lineX, lineY },
+    index: { straightnessX, straightnessY, progressionX, progressionY, yaw, lineX, lineY },
     straightnessInX: (p, y) => sumShapes('straightnessX', straightnessX, p, y),
     straightnessInY: (p, x) => sumShapes('straightnessY', straightnessY, p, x),
     yaw: (p, place) => sumShapes('yaw', yaw, p, place),
     shape,
+    position(axis, p, line, sink) {
+      const [kind, list, lines, first] =
+        axis === 'x'
+          ? (['progressionX', progressionX, linesAtX, lineX] as const)
+          : (['progressionY', progressionY, linesAtY, lineY] as const);
+      let value = p[first + line];
+      sink?.(first + line, 1);
+      for (let k = 0; k < list.length; k++) {
+        const slope = shape(kind, k, lines[line]);
+        value += p[list[k]] * slope;
+        sink?.(list[k], slope);
+      }
+      return value;
+    },
     across(axis, p, x, y, line, approach, sink) {
       const swell = 1 + p[COMMON_SCALE];
       const ownIsX = axis === 'x';
@@ -180,6 +218,13 @@ export function machineModel(layout: MachineLayout): MachineModel {
           sink?.(yaw[k], swell * value);
         }
       }
+      const along = ownIsX ? 'progressionX' : 'progressionY';
+      const progression = ownIsX ? progressionX : progressionY;
+      for (let k = 0; k < progression.length; k++) {
+        const value = shape(along, k, own);
+        unscaled += p[progression[k]] * value;
+        sink?.(progression[k], swell * value);
+      }
       if (line !== undefined) {
         unscaled += p[firstLine + line];
         sink?.(firstLine + line, swell);
@@ -205,21 +250,26 @@ function shapeDegree(lines: number): number {
   return Math.min(SHAPE_DEGREE, Math.max(1, Math.floor(lines / 2)));
 }
 
-function addShapes(terms: MachineTerm[], name: string, shapes: OrthogonalPolynomials): number[] {
+function addShapes(
+  terms: MachineTerm[],
+  name: ShapeKind,
+  shapes: OrthogonalPolynomials,
+): number[] {
   const indices: number[] = [];
   for (let degree = 2; degree <= shapes.degree; degree++) {
     indices.push(terms.length);
+    const straight = name === 'straightnessX' || name === 'straightnessY';
     terms.push({
       name: `${name}${degree}`,
-      kind: 'straightness',
-      priorSigma: SHAPE_SIGMA.straightnessMm,
+      kind: straight ? 'straightness' : 'progression',
+      priorSigma: straight ? SHAPE_SIGMA.straightnessMm : SHAPE_SIGMA.progressionMm,
     });
   }
   return indices;
 }
 
 function lineTerm(axis: Axis, atMm: number): MachineTerm {
-  return { name: `line ${axis} ${atMm}`, kind: 'line', priorSigma: PRIOR_SIGMA.lineMm };
+  return { name: `line ${axis} ${atMm}`, kind: 'line', priorSigma: SHAPE_SIGMA.lineMm };
 }
 
 /** The one or two lines around a place, with their shares (linear interpolation). */

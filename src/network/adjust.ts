@@ -66,6 +66,8 @@ const ROBUST_SCALE = 3;
 const SIGMA_MARK_START_MM = 0.03;
 /** No mark is better than this, mm: keeps the component from collapsing on a handful of segments. */
 const SIGMA_MARK_LEAST_MM = 0.001;
+/** Estimated sizes of shapes stay within this factor of the first guess: a few coefficients say little. */
+const SHAPE_SIZE_RANGE = 20;
 /** A photo's factor is not taken below this: the given standard deviations come from its own scatter. */
 const LEAST_FACTOR = 0.1;
 
@@ -126,10 +128,22 @@ function startStochastic(input: NetworkInput): Stochastic {
   };
 }
 
-/** Parameter groups whose common size is estimated: the shapes of each guide and of the yaw. */
+/** Parameters whose common size is estimated: shapes of each guide, yaw, progression, single lines. */
 function shapeGroups(network: Network): number[][] {
-  const { straightnessX, straightnessY, yaw } = network.machine.index;
-  return [straightnessX.slice(), straightnessY.slice(), yaw.slice(1)].filter((g) => g.length > 0);
+  const { machine } = network;
+  const { straightnessX, straightnessY, progressionX, progressionY, yaw, lineX, lineY } =
+    machine.index;
+  const range = (from: number, to: number) => Array.from({ length: to - from }, (_, k) => from + k);
+  // The first yaw term is a difference of scale between the gantry's sides, no bend.
+  return [
+    straightnessX,
+    straightnessY,
+    progressionX,
+    progressionY,
+    yaw.slice(1),
+    range(lineX, lineY),
+    range(lineY, machine.terms.length),
+  ].flatMap((group) => (group.length > 0 ? [[...group]] : []));
 }
 
 interface Settled {
@@ -483,16 +497,21 @@ function updateComponents(
   for (const group of shapes) {
     let square = 0;
     let redundancy = 0;
+    let spread = 0;
     for (const p of group) {
+      const variance = covariance[p * table.size + p];
       square += state.values[p] ** 2;
-      redundancy += Math.max(0, 1 - covariance[p * table.size + p] * priorWeight[p]);
+      spread += variance;
+      redundancy += Math.max(0, 1 - variance * priorWeight[p]);
     }
-    // Five coefficients say little about their own size: it is kept within reach of the first guess.
+    // A handful of coefficients that lean on their prior says little about its size: then the slower
+    // but safe step of expectation-maximisation.
+    const estimate = redundancy < 1 ? (square + spread) / group.length : square / redundancy;
     const first = network.machine.terms[group[0]].priorSigma;
-    const size =
-      redundancy < 0.5
-        ? first
-        : Math.min(20 * first, Math.max(first / 20, Math.sqrt(square / redundancy)));
+    const size = Math.min(
+      first * SHAPE_SIZE_RANGE,
+      Math.max(first / SHAPE_SIZE_RANGE, Math.sqrt(estimate)),
+    );
     change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));
     for (const p of group) table.list[p].priorSigma = size;
   }

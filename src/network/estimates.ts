@@ -48,6 +48,8 @@ interface Asked {
   readonly value: number;
   /** Derivatives by the parameters, sparse. */
   readonly by: readonly (readonly [parameter: number, slope: number])[];
+  /** Parameters of the quantity itself with a prior of estimated size. */
+  readonly own?: readonly number[];
 }
 
 export function estimateMachine(adjustment: Adjustment): MachineEstimates {
@@ -126,7 +128,7 @@ function gradientOf(adjustment: Adjustment, by: Asked['by']): Float64Array {
 
 function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity {
   const gradient = gradientOf(adjustment, asked.by);
-  const { state, u } = judge.reach(gradient, WEAK_LIMIT[asked.unit]);
+  const { state, u } = judge.reach(gradient, asked.own ?? [], WEAK_LIMIT[asked.unit]);
   if (state === 'undetermined') {
     const advice = adviseOn(adjustment, asked.name, asked.axis, state);
     return { state, reason: advice.reason, add: [...advice.add] };
@@ -186,6 +188,7 @@ function peakToValley({ points, terms, shapes }: GuideCurve, axis: 'x' | 'y'): A
     unit: 'mm',
     value: points[peak].value - points[valley].value,
     by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
+    own: terms,
   };
 }
 
@@ -239,9 +242,9 @@ function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRe
   const v = state.values;
   const g = withScale ? v[COMMON_SCALE] : 0;
   const records: DeviationRecord[] = [];
-  for (const [axis, lines, first, reversal, stretch] of [
-    ['x', machine.layout.linesAtX, machine.index.lineX, LOST_MOTION_X, 1],
-    ['y', machine.layout.linesAtY, machine.index.lineY, LOST_MOTION_Y, -1],
+  for (const [axis, lines, reversal, stretch] of [
+    ['x', machine.layout.linesAtX, LOST_MOTION_X, 1],
+    ['y', machine.layout.linesAtY, LOST_MOTION_Y, -1],
   ] as const) {
     lines.forEach((place, k) => {
       const senses = new Set(
@@ -249,9 +252,11 @@ function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRe
       );
       if (senses.size === 0) return;
       const scale = withScale ? (1 + g) * (1 + stretch * v[SCALE_DIFFERENCE]) - 1 : 0;
-      const middle = place * scale + (1 + g) * v[first + k];
       const gradient = new Float64Array(table.size);
-      gradient[first + k] = 1;
+      const deviation = machine.position(axis, v, k, (term, slope) => {
+        gradient[term] += slope;
+      });
+      const middle = place * scale + (1 + g) * deviation;
       if (withScale) {
         gradient[COMMON_SCALE] = place;
         gradient[SCALE_DIFFERENCE] = stretch * place;

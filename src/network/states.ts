@@ -1,5 +1,12 @@
 /** What the evidence fixes and what it does not, by the information matrix alone. */
 
+import {
+  COMMON_SCALE,
+  LOST_MOTION_X,
+  LOST_MOTION_Y,
+  SCALE_DIFFERENCE,
+  SQUARENESS,
+} from '../machine/index.js';
 import { invertNormal, quadraticForm } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 
@@ -15,43 +22,60 @@ export interface Reach {
 }
 
 export interface Judge {
-  /** @param weakLimit largest u with which a value held up by camera priors is still shown. */
-  reach(gradient: Float64Array, weakLimit: number): Reach;
+  /**
+   * @param own parameters of the quantity itself whose size was estimated: their priors go as well.
+   * @param weakLimit largest u with which a value held up by camera priors is still shown.
+   */
+  reach(gradient: Float64Array, own: readonly number[], weakLimit: number): Reach;
 }
 
 /**
- * Share of the scaled diagonal that keeps the matrices without priors invertible. A direction that
- * nothing fixes then shows an uncertainty some 30 000 times that of its own observations.
+ * Priors are taken away by widening them this much: what leans on them widens along, and the matrix
+ * stays regular where nothing at all fixes a direction.
  */
-const RIDGE = 1e-9;
+const WIDENING = 100;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
 const MOST_LOSS = 2;
 
 export function makeJudge(adjustment: Adjustment): Judge {
   const { network, covariance, priorWeight, information } = adjustment;
+  const { machine } = network;
   const { list } = network.table;
   const n = list.length;
-  const without = (roles: readonly string[]): Float64Array | undefined => {
+  // Terms with a nominal value of zero; the sizes of the others are estimated from the data.
+  const nominal = new Set([
+    COMMON_SCALE,
+    SCALE_DIFFERENCE,
+    SQUARENESS,
+    LOST_MOTION_X,
+    LOST_MOTION_Y,
+    ...machine.index.yaw.slice(0, 1),
+  ]);
+  const known = new Map<string, Float64Array | undefined>();
+  const without = (own: readonly number[], camera: boolean): Float64Array | undefined => {
+    const key = `${camera} ${own.join(' ')}`;
+    if (known.has(key)) return known.get(key);
     const matrix = information.slice();
     for (let p = 0; p < n; p++) {
-      if (!roles.includes(list[p].role)) matrix[p * n + p] += priorWeight[p];
+      const { role } = list[p];
+      const wide =
+        nominal.has(p) ||
+        own.includes(p) ||
+        (camera && (role === 'sharedCamera' || role === 'distortion'));
+      matrix[p * n + p] += wide ? priorWeight[p] / WIDENING ** 2 : priorWeight[p];
     }
-    for (let p = 0; p < n; p++) {
-      const diagonal = matrix[p * n + p];
-      matrix[p * n + p] = diagonal > 0 ? diagonal * (1 + RIDGE) : 1;
-    }
-    return invertNormal(matrix, n);
+    const inverse = invertNormal(matrix, n);
+    known.set(key, inverse);
+    return inverse;
   };
-  const machineFree = without(['machine']);
-  const cameraFree = without(['machine', 'sharedCamera']);
   const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
     matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
   return {
-    reach(gradient, weakLimit) {
+    reach(gradient, own, weakLimit) {
       const u = sigma(covariance, gradient);
-      const uWithoutMachinePriors = sigma(machineFree, gradient);
-      const uWithoutCameraPriors = sigma(cameraFree, gradient);
+      const uWithoutMachinePriors = sigma(without(own, false), gradient);
+      const uWithoutCameraPriors = sigma(without(own, true), gradient);
       let state: State = 'undetermined';
       if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
       else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit) state = 'weak';

@@ -1,0 +1,245 @@
+/**
+ * The super-resolved profile of a family of marks: a cubic spline fitted to the raw pixels of all
+ * its segments, and what it says about the mark.
+ */
+
+/** Relative deviation from the background, signed, its largest size 1, over -halfPx … halfPx. */
+export interface MarkCurve {
+  readonly halfPx: number;
+  /** Per knot interval four coefficients of the cubic in (x - knot)/KNOT_PX. */
+  readonly pieces: Float64Array;
+}
+
+export interface MarkShape {
+  readonly polarity: 'dark' | 'bright' | 'mixed';
+  /** Middle of the mark; px. */
+  readonly middlePx: number;
+  /** Full width at half depth, of both lobes together where there are two; px. */
+  readonly widthPx: number;
+  /** Where the mark has faded to a tenth; px from its middle, the farther side. */
+  readonly halfExtentPx: number;
+  /** 10 to 90 % of the steeper outer flank; px. */
+  readonly edgePx: number;
+}
+
+/** Spacing of the spline's knots: the sharpest edges, a pixel's own area, are one px wide. */
+const KNOT_PX = 0.5;
+/**
+ * Weight of the second differences against the pixels of one knot. It bridges phases of the pixel grid
+ * that no segment has; with all of them present it is too small to smooth.
+ */
+const STIFFNESS = 1e-4;
+/** Rows that show both lobes from this share of the main one on are pairs. */
+const LOBE = 0.35;
+const FADED = 0.1;
+
+/** Collects pixels for a curve: one normal matrix of half-bandwidth 3. */
+export class CurveFit {
+  readonly halfPx: number;
+  private readonly count: number;
+  private readonly band: Float64Array;
+  private readonly right: Float64Array;
+
+  constructor(halfPx: number) {
+    this.halfPx = halfPx;
+    this.count = Math.ceil((2 * halfPx) / KNOT_PX) + 3;
+    this.band = new Float64Array(4 * this.count);
+    this.right = new Float64Array(this.count);
+  }
+
+  /** @param x distance from the mark's zero; px. @param y relative deviation, `weight` its weight. */
+  add(x: number, y: number, weight: number): void {
+    const place = (x + this.halfPx) / KNOT_PX;
+    const knot = Math.floor(place);
+    if (knot < 0 || knot + 4 > this.count) return;
+    const t = place - knot;
+    const r = 1 - t;
+    // Uniform cubic B-splines.
+    const b0 = (r * r * r) / 6;
+    const b3 = (t * t * t) / 6;
+    const b1 = 2 / 3 - t * t * (1 - t / 2);
+    const b2 = 1 - b0 - b1 - b3;
+    const { band, right } = this;
+    const i = 4 * knot;
+    const wy = weight * y;
+    right[knot] += wy * b0;
+    right[knot + 1] += wy * b1;
+    right[knot + 2] += wy * b2;
+    right[knot + 3] += wy * b3;
+    // Row i holds (i, i), (i, i+1), (i, i+2), (i, i+3).
+    band[i] += weight * b0 * b0;
+    band[i + 1] += weight * b0 * b1;
+    band[i + 2] += weight * b0 * b2;
+    band[i + 3] += weight * b0 * b3;
+    band[i + 4] += weight * b1 * b1;
+    band[i + 5] += weight * b1 * b2;
+    band[i + 6] += weight * b1 * b3;
+    band[i + 8] += weight * b2 * b2;
+    band[i + 9] += weight * b2 * b3;
+    band[i + 12] += weight * b3 * b3;
+  }
+
+  /** @returns the curve, its background straightened away; undefined where it holds nothing. */
+  solve(): MarkCurve | undefined {
+    const { band, right, count } = this;
+    let mean = 0;
+    for (let k = 0; k < count; k++) mean += band[4 * k] / count;
+    if (!(mean > 0)) return undefined;
+    const stiff = STIFFNESS * mean;
+    for (let k = 0; k + 2 < count; k++) {
+      const i = 4 * k;
+      band[i] += stiff;
+      band[i + 1] -= 2 * stiff;
+      band[i + 2] += stiff;
+      band[i + 4] += 4 * stiff;
+      band[i + 5] -= 2 * stiff;
+      band[i + 8] += stiff;
+    }
+    for (let k = 0; k < count; k++) band[4 * k] += Number.EPSILON * mean;
+    return normalise({ halfPx: this.halfPx, pieces: piecesOf(solveBand(band, right, count)) });
+  }
+}
+
+/** Value at x; the end's value beyond the ends. */
+export function curveAt(curve: MarkCurve, x: number): number {
+  const { pieces, halfPx } = curve;
+  const last = pieces.length / 4 - 1;
+  const place = (x + halfPx) / KNOT_PX;
+  const knot = Math.min(last, Math.max(0, Math.floor(place)));
+  const t = Math.min(1, Math.max(0, place - knot));
+  const i = 4 * knot;
+  return pieces[i] + t * (pieces[i + 1] + t * (pieces[i + 2] + t * pieces[i + 3]));
+}
+
+/** Value and derivative (1/px) at x into `out`; the end's value and 0 beyond the ends. */
+export function curveWithSlope(curve: MarkCurve, x: number, out: Float64Array): void {
+  const { pieces, halfPx } = curve;
+  const place = (x + halfPx) / KNOT_PX;
+  const knot = Math.floor(place);
+  if (knot < 0 || 4 * knot >= pieces.length) {
+    out[0] = curveAt(curve, x);
+    out[1] = 0;
+    return;
+  }
+  const t = place - knot;
+  const i = 4 * knot;
+  const c = pieces[i + 2];
+  const d = pieces[i + 3];
+  out[0] = pieces[i] + t * (pieces[i + 1] + t * (c + t * d));
+  out[1] = (pieces[i + 1] + t * (2 * c + 3 * t * d)) / KNOT_PX;
+}
+
+/** Reads the shape off the curve, in steps of a hundredth of a px. */
+export function describeCurve(curve: MarkCurve): MarkShape {
+  const step = 0.01;
+  const n = Math.floor(curve.halfPx / step);
+  const values = Float64Array.from({ length: 2 * n + 1 }, (_, i) => curveAt(curve, (i - n) * step));
+  const place = (i: number) => (i - n) * step;
+  const low = Math.min(...values);
+  const high = Math.max(...values);
+  const polarity =
+    Math.min(-low, high) > LOBE * Math.max(-low, high) ? 'mixed' : -low > high ? 'dark' : 'bright';
+  const size = polarity === 'mixed' ? values.map(Math.abs) : values.map((v) => v * (-low > high ? -1 : 1));
+  // From the peak outwards, so that a stain's echo far out does not widen the mark.
+  const lobes = polarity === 'mixed' ? [values.indexOf(low), values.indexOf(high)] : [size.indexOf(Math.max(...size))];
+  const crossing = (from: number, sense: 1 | -1, share: number) => {
+    const level = share * size[from];
+    let i = from;
+    while (i + sense >= 0 && i + sense < size.length && size[i + sense] > level) i += sense;
+    const inside = size[i];
+    const outside = size[i + sense] ?? inside;
+    return place(i) + (inside > outside ? (sense * step * (inside - level)) / (inside - outside) : 0);
+  };
+  const leftLobe = Math.min(...lobes);
+  const rightLobe = Math.max(...lobes);
+  const left = crossing(leftLobe, -1, 0.5);
+  const right = crossing(rightLobe, 1, 0.5);
+  const middlePx = polarity === 'mixed' ? centroid(size, place) : (left + right) / 2;
+  const edges = [
+    crossing(leftLobe, -1, 0.9) - crossing(leftLobe, -1, 0.1),
+    crossing(rightLobe, 1, 0.1) - crossing(rightLobe, 1, 0.9),
+  ];
+  return {
+    polarity,
+    middlePx,
+    widthPx: right - left,
+    halfExtentPx: Math.max(
+      middlePx - crossing(leftLobe, -1, FADED),
+      crossing(rightLobe, 1, FADED) - middlePx,
+    ),
+    edgePx: Math.min(...edges),
+  };
+}
+
+/** Centroid of what exceeds a quarter of the peak: the tails' noise has the longest lever. */
+function centroid(size: Float64Array, place: (i: number) => number): number {
+  const floor = Math.max(...size) / 4;
+  let sum = 0;
+  let moment = 0;
+  for (let i = 0; i < size.length; i++) {
+    const over = Math.max(0, size[i] - floor);
+    sum += over;
+    moment += over * place(i);
+  }
+  return moment / sum;
+}
+
+/** A level and a slope are the background's; the largest deviation is the amplitude's. */
+function normalise(curve: MarkCurve): MarkCurve | undefined {
+  const { pieces, halfPx } = curve;
+  const n = pieces.length / 4;
+  const outer = Math.max(2, Math.floor(n / 8));
+  const meanOf = (from: number) => {
+    let sum = 0;
+    for (let k = from; k < from + outer; k++) sum += pieces[4 * k] / outer;
+    return sum;
+  };
+  const left = meanOf(0);
+  const right = meanOf(n - outer);
+  const slope = (right - left) / (n - outer);
+  const level = left - (slope * (outer - 1)) / 2;
+  const flat = Float64Array.from(pieces);
+  let largest = 0;
+  for (let k = 0; k < n; k++) {
+    flat[4 * k] -= level + slope * k;
+    flat[4 * k + 1] -= slope;
+    largest = Math.max(largest, Math.abs(flat[4 * k]));
+  }
+  if (!(largest > 0)) return undefined;
+  return { halfPx, pieces: flat.map((c) => c / largest) };
+}
+
+/** B-spline coefficients to polynomials. */
+function piecesOf(c: Float64Array): Float64Array {
+  const n = c.length - 3;
+  const pieces = new Float64Array(4 * n);
+  for (let k = 0; k < n; k++) {
+    const [p, q, r, s] = [c[k], c[k + 1], c[k + 2], c[k + 3]];
+    pieces[4 * k] = (p + 4 * q + r) / 6;
+    pieces[4 * k + 1] = (r - p) / 2;
+    pieces[4 * k + 2] = (p - 2 * q + r) / 2;
+    pieces[4 * k + 3] = (s - p + 3 * (q - r)) / 6;
+  }
+  return pieces;
+}
+
+/** Cholesky (LDLᵀ) of a symmetric band of half-width 3, upper rows in fours; the input is used up. */
+function solveBand(band: Float64Array, right: Float64Array, n: number): Float64Array {
+  const x = Float64Array.from(right);
+  for (let k = 0; k < n; k++) {
+    const pivot = band[4 * k];
+    for (let a = 1; a <= 3 && k + a < n; a++) {
+      const factor = band[4 * k + a] / pivot;
+      for (let b = a; b <= 3 && k + b < n; b++) {
+        band[4 * (k + a) + b - a] -= factor * band[4 * k + b];
+      }
+      x[k + a] -= factor * x[k];
+    }
+  }
+  for (let k = n - 1; k >= 0; k--) {
+    let sum = x[k];
+    for (let a = 1; a <= 3 && k + a < n; a++) sum -= band[4 * k + a] * x[k + a];
+    x[k] = sum / band[4 * k];
+  }
+  return x;
+}

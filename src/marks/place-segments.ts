@@ -1,0 +1,116 @@
+/** Where board segments are expected in the picture, each as a short curve with its own frame. */
+
+import type { BoardSegment } from '../program/index.js';
+import { type ImageMap, imageFromCommanded } from './image-map.js';
+
+/** A correction along the normal of a family's lines, as a function of the commanded place; px. */
+export type AcrossOffset = (segment: BoardSegment, xMm: number, yMm: number) => number;
+
+/**
+ * A predicted mark. A point at (u, v) lies `along` = (p - middle)·e and
+ * `across` = (p - middle)·n - bend·along² from it, e = (-nv, nu).
+ */
+export interface SegmentPlace {
+  readonly segment: BoardSegment;
+  /** Commanded middle; mm. */
+  readonly xMm: number;
+  readonly yMm: number;
+  /** Its predicted place; px, sensor frame. */
+  readonly uPx: number;
+  readonly vPx: number;
+  /** Unit normal, towards the rising commanded coordinate across. */
+  readonly normalU: number;
+  readonly normalV: number;
+  /** Half of the curvature; 1/px. */
+  readonly bend: number;
+  readonly lengthPx: number;
+  /** Scale across the line; px/mm. */
+  readonly pxPerMm: number;
+  /** Free room to either side before the neighbouring line's own room begins; px. */
+  readonly reachPx: number;
+}
+
+/** Half the gap would touch the neighbour's mark in the middle; a little is left to it. */
+const SHARE_OF_GAP = 0.45;
+/** Step for the derivative across; mm. The map is smooth over metres. */
+const STEP_MM = 0.5;
+
+/** One place per segment, in the same order; none lies behind the camera. */
+export function placeSegments(
+  map: ImageMap,
+  segments: readonly BoardSegment[],
+  offset: AcrossOffset = () => 0,
+): SegmentPlace[] {
+  const gaps = { x: gapsOf(segments, 'x'), y: gapsOf(segments, 'y') };
+  return segments.map((segment) =>
+    placeSegment(map, segment, gaps[segment.axis].get(segment.lineIndex) ?? 0, offset),
+  );
+}
+
+function placeSegment(
+  map: ImageMap,
+  segment: BoardSegment,
+  gapMm: number,
+  offset: AcrossOffset,
+): SegmentPlace {
+  const [x0, y0] = segment.fromMm;
+  const [x1, y1] = segment.toMm;
+  const xMm = (x0 + x1) / 2;
+  const yMm = (y0 + y1) / 2;
+  const from = imageFromCommanded(map, x0, y0);
+  const to = imageFromCommanded(map, x1, y1);
+  const middle = imageFromCommanded(map, xMm, yMm);
+  const isX = segment.axis === 'x';
+  const low = imageFromCommanded(map, xMm - (isX ? STEP_MM : 0), yMm - (isX ? 0 : STEP_MM));
+  const high = imageFromCommanded(map, xMm + (isX ? STEP_MM : 0), yMm + (isX ? 0 : STEP_MM));
+  const rise = [(high[0] - low[0]) / (2 * STEP_MM), (high[1] - low[1]) / (2 * STEP_MM)];
+  // The chord's normal decides the side; the offsets then move the three points along it.
+  const rough = sidedNormal(to[0] - from[0], to[1] - from[1], rise);
+  const moved = [from, middle, to].map((point, i) => {
+    const by = offset(segment, [x0, xMm, x1][i], [y0, yMm, y1][i]);
+    return [point[0] + by * rough[0], point[1] + by * rough[1]];
+  });
+  const [a, m, b] = moved;
+  const lengthPx = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  const normal = sidedNormal(b[0] - a[0], b[1] - a[1], rise);
+  const sagitta = ((a[0] + b[0]) / 2 - m[0]) * normal[0] + ((a[1] + b[1]) / 2 - m[1]) * normal[1];
+  const pxPerMm = Math.abs(rise[0] * normal[0] + rise[1] * normal[1]);
+  return {
+    segment,
+    xMm,
+    yMm,
+    uPx: m[0],
+    vPx: m[1],
+    normalU: normal[0],
+    normalV: normal[1],
+    bend: sagitta / (lengthPx / 2) ** 2,
+    lengthPx,
+    pxPerMm,
+    reachPx: SHARE_OF_GAP * gapMm * pxPerMm,
+  };
+}
+
+/** Unit normal of (du, dv) on the side of `towards`. */
+function sidedNormal(du: number, dv: number, towards: readonly number[]): [number, number] {
+  const length = Math.hypot(du, dv);
+  const side = -dv * towards[0] + du * towards[1] < 0 ? -1 : 1;
+  return [(-side * dv) / length, (side * du) / length];
+}
+
+/** Distance of each line to its nearer neighbour; mm. */
+function gapsOf(segments: readonly BoardSegment[], axis: 'x' | 'y'): Map<number, number> {
+  const positions = new Map<number, number>();
+  for (const segment of segments) {
+    if (segment.axis === axis) {
+      positions.set(segment.lineIndex, segment.fromMm[axis === 'x' ? 0 : 1]);
+    }
+  }
+  const lines = [...positions].sort((a, b) => a[1] - b[1]);
+  return new Map(
+    lines.map(([index, position], i) => {
+      const below = position - (lines[i - 1]?.[1] ?? Number.NEGATIVE_INFINITY);
+      const above = (lines[i + 1]?.[1] ?? Number.POSITIVE_INFINITY) - position;
+      return [index, Math.min(below, above)];
+    }),
+  );
+}
