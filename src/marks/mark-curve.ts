@@ -139,16 +139,22 @@ export function describeCurve(curve: MarkCurve): MarkShape {
   const high = Math.max(...values);
   const polarity =
     Math.min(-low, high) > LOBE * Math.max(-low, high) ? 'mixed' : -low > high ? 'dark' : 'bright';
-  const size = polarity === 'mixed' ? values.map(Math.abs) : values.map((v) => v * (-low > high ? -1 : 1));
+  const size =
+    polarity === 'mixed' ? values.map(Math.abs) : values.map((v) => v * (-low > high ? -1 : 1));
   // From the peak outwards, so that a stain's echo far out does not widen the mark.
-  const lobes = polarity === 'mixed' ? [values.indexOf(low), values.indexOf(high)] : [size.indexOf(Math.max(...size))];
+  const lobes =
+    polarity === 'mixed'
+      ? [values.indexOf(low), values.indexOf(high)]
+      : [size.indexOf(Math.max(...size))];
   const crossing = (from: number, sense: 1 | -1, share: number) => {
     const level = share * size[from];
     let i = from;
     while (i + sense >= 0 && i + sense < size.length && size[i + sense] > level) i += sense;
     const inside = size[i];
     const outside = size[i + sense] ?? inside;
-    return place(i) + (inside > outside ? (sense * step * (inside - level)) / (inside - outside) : 0);
+    return (
+      place(i) + (inside > outside ? (sense * step * (inside - level)) / (inside - outside) : 0)
+    );
   };
   const leftLobe = Math.min(...lobes);
   const rightLobe = Math.max(...lobes);

@@ -64,7 +64,8 @@ export function registerSegment(
   for (let round = 0; round < options.rounds; round++) {
     const n = new Float64Array(25);
     const r = new Float64Array(5);
-    const cut = TUKEY * Math.max(noise.robust, LEAST_NOISE, LEAST_NOISE_SHARE * now.depth * now.level);
+    const cut =
+      TUKEY * Math.max(noise.robust, LEAST_NOISE, LEAST_NOISE_SHARE * now.depth * now.level);
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], centre, halfPx);
       if (placed === 0 || !keep(t[i])) continue;
@@ -108,7 +109,8 @@ export function registerSegment(
     const step = solveNormal(n, r);
     // Last diagonal entry of the inverse, from a solution for the last unit vector.
     const inverse = solveNormal(n, Float64Array.of(0, 0, 0, 0, 1));
-    if (step === undefined || inverse === undefined || !step.every(Number.isFinite)) return undefined;
+    if (step === undefined || inverse === undefined || !step.every(Number.isFinite))
+      return undefined;
     now = {
       level: now.level + step[0],
       across: now.across + step[1],

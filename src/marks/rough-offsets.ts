@@ -60,7 +60,11 @@ export function findRoughOffsets(grey: GreyImage, places: readonly SegmentPlace[
     halfMarkPx = (template.length * BIN_PX) / 2 - BESIDE_PX;
     offsets = profiles.map(({ place, values }) => ({ place, ...locate(values, template) }));
   }
-  return { offsets: offsets.filter((o) => o.likeness > LIKENESS), halfMarkPx, seen: profiles.length };
+  return {
+    offsets: offsets.filter((o) => o.likeness > LIKENESS),
+    halfMarkPx,
+    seen: profiles.length,
+  };
 }
 
 interface Profile {

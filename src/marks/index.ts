@@ -1,0 +1,15 @@
+/** Photo → the grid in it → where every segment of its marks is seen. */
+
+export {
+  type FindLatticeOptions,
+  findLattice,
+  type LatticeFit,
+  type RivalPlacement,
+} from './find-lattice.js';
+export { type ImageMap, imageFromCommanded } from './image-map.js';
+export {
+  type MeasuredFamily,
+  type MeasuredMarks,
+  measureSegments,
+  type SegmentObservation,
+} from './measure-segments.js';

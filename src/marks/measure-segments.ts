@@ -1,0 +1,259 @@
+/** The sub-pixel measurement: how far every segment of the grid lies from its prediction, across it. */
+
+import { median, robustSigma } from '../numerics/index.js';
+import type { BoardSegment } from '../program/index.js';
+import { type GreyImage, type Outcome, success } from '../quantity/index.js';
+import { notFound } from './explain-absence.js';
+import { fitImageMap } from './fit-image-map.js';
+import type { ImageMap } from './image-map.js';
+import { type AcrossOffset, placeSegments, type SegmentPlace } from './place-segments.js';
+import {
+  type RegisteredFamily,
+  type RegisteredSegment,
+  registerFamily,
+} from './register-family.js';
+import { findRoughOffsets, type RoughFamily } from './rough-offsets.js';
+import { fitOffsetSurface, type OffsetSample, type OffsetSurface } from './smooth-offsets.js';
+
+export interface SegmentObservation {
+  /** BoardSegment.id. */
+  readonly segmentId: number;
+  /** Commanded middle of the segment; mm. */
+  readonly xMm: number;
+  readonly yMm: number;
+  /** Where the middle of the mark is seen there; px, sensor frame. */
+  readonly uPx: number;
+  readonly vPx: number;
+  /** Unit normal of the mark, towards the rising commanded coordinate across it. */
+  readonly normalU: number;
+  readonly normalV: number;
+  /** Standard uncertainty across the mark; px. */
+  readonly sigmaPx: number;
+}
+
+export interface MeasuredFamily {
+  /** 'x': lines at constant X. */
+  readonly axis: 'x' | 'y';
+  readonly polarity: 'dark' | 'bright' | 'mixed';
+  /** Full width at half depth of the averaged mark; px. */
+  readonly widthPx: number;
+  /** Largest deviation from the background, share of its grey. */
+  readonly contrast: number;
+  /** 10 to 90 % of the averaged mark's edge; px. */
+  readonly edgePx: number;
+}
+
+export interface MeasuredMarks {
+  readonly observations: readonly SegmentObservation[];
+  /** Refined by what was measured; for predictions and pictures, not for results. */
+  readonly map: ImageMap;
+  /** Lines at constant X, then those at constant Y. */
+  readonly families: readonly MeasuredFamily[];
+  /** Segments that lie inside the picture with their surroundings. */
+  readonly predicted: number;
+  readonly rejected: {
+    /** No mark to be seen, or too little of it. */
+    readonly covered: number;
+    /** Something is there that looks otherwise than the family's marks. */
+    readonly unlike: number;
+    /** A mark well off its neighbours along the same line. */
+    readonly outlying: number;
+  };
+  /** Robust scatter across the marks, what is common to a line half and what is smooth taken away; px. */
+  readonly scatterPx: number;
+}
+
+/** Fewer segments than this per family tell nothing. */
+const FEWEST_MEASURED = 6;
+/** Below this share of the segments in the picture the marks were mistaken for something else. */
+const LEAST_SHARE = 0.15;
+/** Smooth fits of the first pass: the map may start several px off. */
+const ROUGH_ROUNDS = 2;
+/** A mark this many scatters off its line is a stain's edge; never closer than the second; px. */
+const OUTLYING = 6;
+const LEAST_OUTLYING_PX = 0.5;
+/** Floor of an uncertainty against the family's usual one: formal ones can be too good by chance. */
+const LEAST_OF_USUAL = 0.5;
+/** Nothing in a photo is known better than this; px. */
+const LEAST_SIGMA_PX = 0.005;
+
+/**
+ * Measures every segment of the grid in one photo. Both approaches of a family share one profile, so
+ * that their difference does not see its shape.
+ *
+ * Weak: the uncertainties hold the marks' own wander on the board too, since one photo cannot tell it
+ * from its pixels' noise.
+ *
+ * @param grey the photo, sensor frame.
+ * @param segments of both families.
+ * @param start commanded mm → px, good to a few px.
+ * Fails: GRID_NOT_FOUND; PHOTO_BLURRED.
+ */
+export function measureSegments(
+  grey: GreyImage,
+  segments: readonly BoardSegment[],
+  start: ImageMap,
+): Outcome<MeasuredMarks> {
+  const families: Family[] = [];
+  for (const axis of ['x', 'y'] as const) {
+    const family = measureFamily(
+      grey,
+      segments.filter((segment) => segment.axis === axis),
+      start,
+    );
+    if (typeof family === 'string') {
+      return notFound(grey, `lines at constant ${axis.toUpperCase()}: ${family}`, 1);
+    }
+    families.push(family);
+  }
+  const good = families.flatMap((family) => family.good);
+  const observations = good.map(({ observation }) => observation);
+  return success({
+    observations,
+    map: refineMap(start, good),
+    families: families.map(({ registered }, i) => ({
+      axis: i === 0 ? 'x' : 'y',
+      polarity: registered.shape.polarity,
+      widthPx: registered.shape.widthPx,
+      contrast: registered.contrast,
+      edgePx: registered.shape.edgePx,
+    })),
+    predicted: families.reduce((sum, family) => sum + family.predicted, 0),
+    rejected: {
+      covered: families.reduce((sum, family) => sum + family.covered, 0),
+      unlike: families.reduce((sum, family) => sum + family.registered.unlike, 0),
+      outlying: families.reduce((sum, family) => sum + family.outlying, 0),
+    },
+    scatterPx: median(families.map((family) => family.scatterPx)),
+  });
+}
+
+interface Measured {
+  readonly segment: BoardSegment;
+  readonly observation: SegmentObservation;
+}
+
+interface Family {
+  readonly registered: RegisteredFamily;
+  readonly good: readonly Measured[];
+  readonly predicted: number;
+  readonly covered: number;
+  readonly outlying: number;
+  readonly scatterPx: number;
+}
+
+function measureFamily(
+  grey: GreyImage,
+  segments: readonly BoardSegment[],
+  start: ImageMap,
+): Family | string {
+  let offset: AcrossOffset = () => 0;
+  let rough: RoughFamily = { offsets: [], halfMarkPx: 0, seen: 0 };
+  for (let round = 0; round < ROUGH_ROUNDS; round++) {
+    rough = findRoughOffsets(grey, placeSegments(start, segments, offset));
+    if (rough.offsets.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * rough.seen)) {
+      return `${rough.offsets.length} of ${rough.seen} segments show a mark`;
+    }
+    const before = offset;
+    const surface = fitOffsetSurface(
+      rough.offsets.map(({ place, offsetPx }) => ({
+        segment: place.segment,
+        xMm: place.xMm,
+        yMm: place.yMm,
+        offsetPx: offsetPx + before(place.segment, place.xMm, place.yMm),
+      })),
+    );
+    if (surface === undefined) return 'too few segments show a mark';
+    offset = (segment, xMm, yMm) => surface.predicted(segment, xMm, yMm);
+  }
+  const places = placeSegments(start, segments, offset);
+  const registered = registerFamily(grey, places, rough.halfMarkPx);
+  if (registered === undefined) return 'the segments show no common mark';
+  return judgeFamily(registered, offset);
+}
+
+/** Strays out, uncertainties scaled by the scatter along the lines. */
+function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family | string {
+  const samples = registered.segments.map((item): OffsetSample & { item: RegisteredSegment } => ({
+    item,
+    segment: item.place.segment,
+    xMm: item.place.xMm,
+    yMm: item.place.yMm,
+    offsetPx: item.offsetPx + offset(item.place.segment, item.place.xMm, item.place.yMm),
+  }));
+  const surface = fitOffsetSurface(samples);
+  if (surface === undefined || samples.length < FEWEST_MEASURED)
+    return 'too few segments are clear';
+  const residuals = departuresAlongLines(samples, surface);
+  const scatterPx = robustSigma(residuals);
+  const limit = Math.max(LEAST_OUTLYING_PX, OUTLYING * scatterPx);
+  const kept = samples.filter((_, i) => Math.abs(residuals[i]) <= limit);
+  const usual = median(kept.map(({ item }) => item.registration.formalPx));
+  const ratios = samples.map(({ item }, i) => residuals[i] / item.registration.formalPx);
+  const factor = Math.max(1, robustSigma(ratios));
+  const predicted = registered.segments.length + registered.covered + registered.unlike;
+  if (kept.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * predicted)) {
+    return `${kept.length} of ${predicted} segments show a mark`;
+  }
+  return {
+    registered,
+    good: kept.map(({ item }) => ({
+      segment: item.place.segment,
+      observation: observe(
+        item.place,
+        item.offsetPx,
+        Math.max(
+          LEAST_SIGMA_PX,
+          factor * Math.max(item.registration.formalPx, LEAST_OF_USUAL * usual),
+        ),
+      ),
+    })),
+    predicted,
+    covered: registered.covered,
+    outlying: samples.length - kept.length,
+    scatterPx,
+  };
+}
+
+/** Residuals to the surface with each line half's own median taken away, which is the machine's. */
+function departuresAlongLines(samples: readonly OffsetSample[], surface: OffsetSurface): number[] {
+  const halves = new Map<string, number[]>();
+  const keyOf = ({ segment }: OffsetSample) => `${segment.lineIndex} ${segment.approach}`;
+  const residuals = samples.map((s) => s.offsetPx - surface.predicted(s.segment, s.xMm, s.yMm));
+  samples.forEach((s, i) => {
+    const half = halves.get(keyOf(s)) ?? [];
+    half.push(residuals[i]);
+    halves.set(keyOf(s), half);
+  });
+  return samples.map((s, i) => {
+    const half = halves.get(keyOf(s)) ?? [];
+    // Of one or two segments the median says nothing about their own departure.
+    if (half.length < 3) return residuals[i];
+    return (residuals[i] - median(half)) * Math.sqrt(half.length / (half.length - 1));
+  });
+}
+
+function observe(place: SegmentPlace, offsetPx: number, sigmaPx: number): SegmentObservation {
+  return {
+    segmentId: place.segment.id,
+    xMm: place.xMm,
+    yMm: place.yMm,
+    uPx: place.uPx + offsetPx * place.normalU,
+    vPx: place.vPx + offsetPx * place.normalV,
+    normalU: place.normalU,
+    normalV: place.normalV,
+    sigmaPx,
+  };
+}
+
+function refineMap(start: ImageMap, good: readonly Measured[]): ImageMap {
+  return (
+    fitImageMap(
+      start,
+      good.map(({ segment, observation }) => ({
+        ...observation,
+        family: segment.axis === 'x' ? 0 : 1,
+      })),
+    ) ?? start
+  );
+}

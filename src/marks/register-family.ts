@@ -1,0 +1,211 @@
+/**
+ * Second pass: profile and registrations of one family of marks in turn, until both agree; segments
+ * and pieces of segments that do not show the mark are told apart.
+ */
+
+import { median, robustSigma } from '../numerics/index.js';
+import type { GreyImage } from '../quantity/index.js';
+import { gatherStrip, type Strip } from './gather-strip.js';
+import { findBadPieces } from './judge-pieces.js';
+import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
+import type { SegmentPlace } from './place-segments.js';
+import { type Registration, registerSegment, windowWeight } from './register-segment.js';
+
+export interface RegisteredSegment {
+  readonly place: SegmentPlace;
+  readonly registration: Registration;
+  /** Middle of the mark from the predicted curve, along the normal; px. */
+  readonly offsetPx: number;
+}
+
+export interface RegisteredFamily {
+  readonly segments: readonly RegisteredSegment[];
+  readonly shape: MarkShape;
+  /** Depth of the mark, share of the background's grey, the usual segment's. */
+  readonly contrast: number;
+  readonly covered: number;
+  readonly unlike: number;
+}
+
+/** Background kept on either side of the mark; px. */
+const BESIDE_PX = 4.5;
+/** Room for the mark to lie off the prediction without the window losing its background; px. */
+const PLAY_PX = 2;
+const ROUNDS = 4;
+/** Depth, against the family's usual one, outside which a segment shows something else. */
+const SHALLOWEST = 0.4;
+const DEEPEST = 2.5;
+/** Pixels scatter about the model by this many times the family's usual scatter at most. */
+const ROUGHEST = 3;
+/** A mark that is not this many times deeper than its own uncertainty is none. */
+const LEAST_SIGNIFICANCE = 6;
+/** Segments with fewer pixels than this are not worth their noise. */
+const FEWEST_PIXELS = 24;
+const FEWEST_SEGMENTS = 4;
+
+interface Work {
+  readonly place: SegmentPlace;
+  readonly strip: Strip;
+  readonly stretch: number;
+  /** Half-window about the mark; px. */
+  readonly halfPx: number;
+  state: Registration;
+  status: 'used' | 'covered' | 'unlike';
+  leftOut: boolean[] | undefined;
+}
+
+/**
+ * @param places those of one family, predicted to within about a pixel.
+ * @param halfMarkPx half-width of the mark with its fringes, from the first pass.
+ * @param depth signed, sized as the first pass saw it: only its size is used, to start from.
+ * @returns undefined where too few segments show a common mark.
+ */
+export function registerFamily(
+  grey: GreyImage,
+  places: readonly SegmentPlace[],
+  halfMarkPx: number,
+): RegisteredFamily | undefined {
+  const scale = median(places.map((p) => p.pxPerMm));
+  const work = places.flatMap((place) => {
+    const stretch = scale / place.pxPerMm;
+    const wish = halfMarkPx / stretch + Math.max(BESIDE_PX, 0.35 * halfMarkPx);
+    const halfPx = Math.min(wish, place.reachPx - PLAY_PX);
+    const strip = halfPx < 2 ? undefined : gatherStrip(grey, place, halfPx + PLAY_PX);
+    if (strip === undefined || strip.value.length < FEWEST_PIXELS) return [];
+    const state = startState(strip, halfMarkPx / stretch);
+    const fresh: Work = {
+      place,
+      strip,
+      stretch,
+      halfPx,
+      state,
+      status: 'used',
+      leftOut: undefined,
+    };
+    return [fresh];
+  });
+  if (work.length < FEWEST_SEGMENTS) return undefined;
+
+  let curve: MarkCurve | undefined;
+  for (let round = 0; round < ROUNDS; round++) {
+    curve = fitCurve(work, round === 0);
+    if (curve === undefined) return undefined;
+    // The middle of the mark is the zero from which the next round measures.
+    const { middlePx } = describeCurve(curve);
+    for (const item of work) {
+      item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
+    }
+    curve = fitCurve(work, round === 0);
+    if (curve === undefined) return undefined;
+    registerAll(work, curve, round === 0 ? 4 : 2);
+    judgeSegments(work);
+    if (round === ROUNDS - 2) {
+      findBadPieces(
+        work.filter((item) => item.status === 'used'),
+        curve,
+      );
+    }
+    if (work.filter((item) => item.status === 'used').length < FEWEST_SEGMENTS) return undefined;
+  }
+  if (curve === undefined) return undefined;
+  const shape = describeCurve(curve);
+  const used = work.filter((item) => item.status === 'used');
+  return {
+    segments: used.map(({ place, state, stretch }) => ({
+      place,
+      registration: state,
+      offsetPx: state.shiftPx + shape.middlePx / stretch,
+    })),
+    shape,
+    contrast: median(used.map((item) => item.state.depth)),
+    covered: work.filter((item) => item.status === 'covered').length,
+    unlike: work.filter((item) => item.status === 'unlike').length,
+  };
+}
+
+/** Background from what lies beside the mark; its depth from the middle. */
+function startState(strip: Strip, halfMarkPx: number): Registration {
+  const outside: number[] = [];
+  for (let i = 0; i < strip.value.length; i++) {
+    if (Math.abs(strip.across[i]) > halfMarkPx) outside.push(strip.value[i]);
+  }
+  const level = Math.max(1, median(outside.length > 0 ? outside : strip.value));
+  return { shiftPx: 0, depth: 1, level, across: 0, along: 0, formalPx: 0, noise: 1, rms: 1 };
+}
+
+/** The first time every segment has the same say; later by its depth against its noise. */
+function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefined {
+  const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
+  const fit = new CurveFit(widest);
+  for (const { strip, state, stretch, halfPx, status, leftOut } of work) {
+    if (status !== 'used') continue;
+    const { across: d, along: t, value } = strip;
+    const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.noise)) ** 2;
+    const pieces = leftOut?.length ?? 1;
+    for (let i = 0; i < value.length; i++) {
+      const placed = windowWeight(d[i], state.shiftPx, halfPx);
+      if (placed === 0) continue;
+      if (leftOut !== undefined) {
+        const piece = Math.floor((t[i] / strip.lengthPx + 0.5) * pieces);
+        if (leftOut[Math.min(pieces - 1, Math.max(0, piece))]) continue;
+      }
+      const light = state.level + state.across * d[i] + state.along * t[i];
+      const deviation = (value[i] / light - 1) / state.depth;
+      fit.add(stretch * (d[i] - state.shiftPx), deviation, say * placed);
+    }
+  }
+  return fit.solve();
+}
+
+function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): void {
+  for (const item of work) {
+    if (item.status === 'unlike') continue;
+    const { strip, stretch, halfPx, leftOut } = item;
+    const start =
+      item.state.depth === 1 ? { ...item.state, depth: startDepth(item, curve) } : item.state;
+    const state = registerSegment(strip, curve, start, {
+      stretch,
+      halfPx,
+      rounds,
+      ...(leftOut === undefined ? {} : { leftOut }),
+    });
+    if (state === undefined) item.status = 'covered';
+    else item.state = state;
+  }
+}
+
+/** Regression of the pixels on the profile at the starting place. */
+function startDepth({ strip, stretch, state }: Work, curve: MarkCurve): number {
+  let products = 0;
+  let squares = 0;
+  for (let i = 0; i < strip.value.length; i++) {
+    const p = curveAt(curve, stretch * (strip.across[i] - state.shiftPx));
+    products += p * (strip.value[i] / state.level - 1);
+    squares += p * p;
+  }
+  return Math.max(0.01, products / squares);
+}
+
+function judgeSegments(work: readonly Work[]): void {
+  const used = work.filter((item) => item.status === 'used');
+  const depth = median(used.map((item) => item.state.depth));
+  const logs = used.map((item) => Math.log(item.state.depth / depth));
+  // Light that rakes or a burn that fades spreads the depths; they stay one family.
+  const spread = 4 * robustSigma(logs);
+  const rms = median(used.map((item) => item.state.rms));
+  for (const item of used) {
+    const { state } = item;
+    const log = Math.log(state.depth / depth);
+    if (log < Math.min(Math.log(SHALLOWEST), -spread)) item.status = 'covered';
+    else if (log > Math.max(Math.log(DEEPEST), spread)) item.status = 'unlike';
+    else if (state.rms > ROUGHEST * rms) item.status = 'unlike';
+    else if (!(state.formalPx > 0)) item.status = 'unlike';
+    else if (significance(item) < LEAST_SIGNIFICANCE) item.status = 'covered';
+  }
+}
+
+/** Depth over its own formal uncertainty, from the pixels within the mark. */
+function significance({ state, strip, stretch, halfPx }: Work): number {
+  const within = (strip.value.length * Math.min(1, 2 / (stretch * halfPx))) / 2;
+  return (state.depth * state.level * Math.sqrt(within)) / Math.max(0.3, state.rms);
+}
