@@ -205,21 +205,24 @@ export const measurementSchema = z.object({
   photos: z.array(photoSchema),
   camera: z.array(cameraSchema),
   placements: z.array(placementSchema),
-  adjustment: z.object({
-    observations: z.number().int(),
-    unknowns: z.number().int(),
-    redundancy: z.number(),
-    varianceFactor: z.number(),
-    /** Probability of a variance factor this far from one; chi-squared, two-sided. */
-    chiSquaredP: z.number().optional(),
-    sigmaPixel: z.number(),
-    sigmaMark: z.number(),
-    outliers: z.number().int(),
-    iterations: z.number().int(),
-    seconds: z.number(),
-    /** Correlation of squareness with each shared camera term, where squareness is estimated. */
-    squarenessCorrelation: z.record(z.string(), z.number()).optional(),
-  }),
+  /** Absent where nothing could be adjusted. */
+  adjustment: z
+    .object({
+      observations: z.number().int(),
+      unknowns: z.number().int(),
+      redundancy: z.number(),
+      varianceFactor: z.number(),
+      /** Probability of a variance factor this far from one; chi-squared, two-sided. */
+      chiSquaredP: z.number().optional(),
+      sigmaPixel: z.number(),
+      sigmaMark: z.number(),
+      outliers: z.number().int(),
+      iterations: z.number().int(),
+      seconds: z.number(),
+      /** Correlation of squareness with each shared camera term, where squareness is estimated. */
+      squarenessCorrelation: z.record(z.string(), z.number()).optional(),
+    })
+    .optional(),
   deviations: z.array(deviationSchema),
   evidence: z.array(evidenceSchema),
   verdicts: z.array(verdictSchema),

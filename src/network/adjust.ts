@@ -49,9 +49,14 @@ export interface Adjustment {
   readonly iterations: number;
 }
 
-/** Relative fall of the cost at which a solution stands. */
-const COST_TOLERANCE = 1e-7;
+/**
+ * Fall of the sum of weighted squares at which a solution stands: no unknown is then further than some
+ * hundredths of its standard uncertainty from the minimum.
+ */
+const COST_TOLERANCE = 1e-3;
 const MOST_STEPS = 60;
+/** A fall of the sum of weighted squares by less than this moves nothing by more than its u. */
+const CREEP = 0.5;
 /** Rounds of robust weights and variance components before outliers are tested one by one. */
 const ROBUST_ROUNDS = 3;
 const TEST_ROUNDS = 4;
@@ -163,6 +168,7 @@ function iterate(
   let cost = costOf(network, linearised, stochastic, state);
   let damping = 1e-8;
   let spare: Linearised | undefined;
+  let lastFall = Number.POSITIVE_INFINITY;
   for (let steps = 1; steps <= MOST_STEPS; steps++) {
     const system = normalEquations(network, linearised, stochastic, state);
     let improved = false;
@@ -174,14 +180,14 @@ function iterate(
         const costThere = costOf(network, there, stochastic, trial);
         // Number.isFinite: a step behind the camera gives no cost at all.
         if (Number.isFinite(costThere) && costThere <= cost * (1 + 1e-12)) {
-          const fall = cost - costThere;
+          lastFall = cost - costThere;
           spare = linearised;
           linearised = there;
           state = trial;
           cost = costThere;
           damping = Math.max(1e-10, damping / 10);
           improved = true;
-          if (fall <= COST_TOLERANCE * cost) return { state, linearised, steps };
+          if (lastFall <= COST_TOLERANCE) return { state, linearised, steps };
           break;
         }
         spare = there;
@@ -193,7 +199,8 @@ function iterate(
       return steps > 1 ? { state, linearised, steps } : undefined;
     }
   }
-  return undefined;
+  // A focal length that nothing fixes is still creeping: the rest stands within its uncertainty.
+  return lastFall < CREEP ? { state, linearised, steps: MOST_STEPS } : undefined;
 }
 
 /** Sums over each segment that the elimination of its offset needs. */
@@ -398,7 +405,8 @@ function residualQuality(
         mixed += a * product[p];
         const at = p * n;
         let sum = 0;
-        for (let f = rows.start[i]; f < e; f++) sum += rows.value[f] * covariance[at + rows.index[f]];
+        for (let f = rows.start[i]; f < e; f++)
+          sum += rows.value[f] * covariance[at + rows.index[f]];
         own += a * (2 * sum + a * covariance[at + p]);
       }
       const fitted = own + h * h * variance - (2 * h * mixed) / d;

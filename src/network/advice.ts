@@ -66,7 +66,9 @@ export function adviseOn(
   }
   return {
     reason: `the photos alone do not fix it: ${what(name)} ${verb}`,
-    add: ['take two photos at each quarter turn of the phone, square-on within 2°, whole grid in view'],
+    add: [
+      'take two photos at each quarter turn of the phone, square-on within 2°, whole grid in view',
+    ],
   };
 }
 

@@ -14,7 +14,7 @@ import {
   SCALE_DIFFERENCE,
   SQUARENESS,
 } from '../machine/index.js';
-import { quadraticForm } from '../numerics/index.js';
+import { quadraticForm, sampleNormal } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 import { adviseOn, type QuantityName } from './advice.js';
 import { type Judge, makeJudge } from './states.js';
@@ -50,6 +50,8 @@ interface Asked {
   readonly by: readonly (readonly [parameter: number, slope: number])[];
   /** Parameters of the quantity itself with a prior of estimated size. */
   readonly own?: readonly number[];
+  /** Standard uncertainty where the linear one falls short. */
+  readonly u?: number;
 }
 
 export function estimateMachine(adjustment: Adjustment): MachineEstimates {
@@ -109,8 +111,8 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
     },
     lostMotion: { x: lostMotion('x', LOST_MOTION_X), y: lostMotion('y', LOST_MOTION_Y) },
     straightness: {
-      x: answer(peakToValley(curveX, 'x')),
-      y: answer(peakToValley(curveY, 'y')),
+      x: answer(peakToValley(adjustment, curveX, 'x')),
+      y: answer(peakToValley(adjustment, curveY, 'y')),
     },
     straightnessCurve: { x: curveX.points, y: curveY.points },
     racking: estimateRacking(adjustment, judge),
@@ -128,7 +130,9 @@ function gradientOf(adjustment: Adjustment, by: Asked['by']): Float64Array {
 
 function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity {
   const gradient = gradientOf(adjustment, asked.by);
-  const { state, u } = judge.reach(gradient, asked.own ?? [], WEAK_LIMIT[asked.unit]);
+  const reach = judge.reach(gradient, asked.own ?? [], WEAK_LIMIT[asked.unit]);
+  const { state } = reach;
+  const u = Math.max(reach.u, asked.u ?? 0);
   if (state === 'undetermined') {
     const advice = adviseOn(adjustment, asked.name, asked.axis, state);
     return { state, reason: advice.reason, add: [...advice.add] };
@@ -175,20 +179,46 @@ function guideCurve(
   return { points, terms, shapes };
 }
 
-function peakToValley({ points, terms, shapes }: GuideCurve, axis: 'x' | 'y'): Asked {
-  let peak = 0;
-  let valley = 0;
-  points.forEach(({ value }, i) => {
-    if (value > points[peak].value) peak = i;
-    if (value < points[valley].value) valley = i;
-  });
+/** Draws of the shape from which the spread of its peak-to-valley is read: 3 % of it. */
+const DRAWS = 600;
+
+/**
+ * A range is no linear function: noise makes it larger, and which places are highest and lowest is
+ * itself uncertain. Draws about the adjusted shape (GUM supplement 1, JCGM 101:2008) show by how much
+ * noise widens a range; that is taken off, and their spread is the uncertainty.
+ */
+function peakToValley(
+  { covariance, network, state }: Adjustment,
+  { points, terms, shapes }: GuideCurve,
+  axis: 'x' | 'y',
+): Asked {
+  const range = (values: readonly number[]) => {
+    let peak = 0;
+    let valley = 0;
+    values.forEach((value, i) => {
+      if (value > values[peak]) peak = i;
+      if (value < values[valley]) valley = i;
+    });
+    return { peak, valley, size: values[peak] - values[valley] };
+  };
+  const n = network.table.size;
+  const { peak, valley, size } = range(points.map(({ value }) => value));
+  const block = terms.map((p) => terms.map((q) => covariance[p * n + q]));
+  const mean = terms.map((term) => state.values[term]);
+  const sizes = sampleNormal(mean, block, DRAWS).map(
+    (draw) =>
+      range(shapes.map((row) => row.reduce((sum, shape, k) => sum + shape * draw[k], 0))).size,
+  );
+  const meanSize = sizes.reduce((sum, one) => sum + one, 0) / DRAWS;
+  const square = sizes.reduce((sum, one) => sum + (one - meanSize) ** 2, 0);
   return {
     name: 'straightness',
     axis,
     unit: 'mm',
-    value: points[peak].value - points[valley].value,
+    value: Math.max(0, 2 * size - meanSize),
     by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
     own: terms,
+    u: Math.sqrt(square / (DRAWS - 1)),
   };
 }
 

@@ -2,13 +2,7 @@
 
 import type { CommandedPoint, SensorPoint } from '../quantity/index.js';
 import type { Adjustment } from './adjust.js';
-import {
-  CAMERA_SIZE,
-  makeProjection,
-  type Pose,
-  project,
-  WANDER_SIZE,
-} from './camera-model.js';
+import { CAMERA_SIZE, makeProjection, type Pose, project, WANDER_SIZE } from './camera-model.js';
 import { poseOf } from './linearise.js';
 
 export function cameraOf(

@@ -3,6 +3,7 @@
 export { type Adjustment, adjust } from './adjust.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
 export { boardFromCommanded, cameraOf, imageFromBoard } from './image-position.js';
+export { listCameras } from './list-cameras.js';
 export type {
   LineObservation,
   NetworkCamera,
@@ -12,5 +13,4 @@ export type {
   NetworkPlacement,
   NetworkSegment,
 } from './network-input.js';
-export { listCameras } from './list-cameras.js';
 export { viewOf } from './view-of.js';

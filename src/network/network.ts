@@ -140,7 +140,12 @@ function addCamera(
   ];
   CAMERA_TERMS.forEach((term, k) => {
     const distorts = (k >= 3 && k <= 9) as boolean;
-    table.add(`camera ${index} ${term}`, distorts ? 'distortion' : 'sharedCamera', means[k], sigmas[k]);
+    table.add(
+      `camera ${index} ${term}`,
+      distorts ? 'distortion' : 'sharedCamera',
+      means[k],
+      sigmas[k],
+    );
   });
   return at;
 }

@@ -14,6 +14,10 @@ const FOCAL_SCAN = { from: 0.5, to: 3, steps: 36 } as const;
 /** A phone's main lens: about 26 mm of the 36 mm frame's longer side. Common practice, no source. */
 const USUAL_FOCAL = 0.74;
 
+/** Machine errors and lens leave misfits of this size; focal lengths spread by this factor (logarithm). */
+const MISFIT_SIGMA = 5e-3;
+const FOCAL_SPREAD = 0.3;
+
 /**
  * Pose from a homography H = K [r1 r2 t] λ (Zhang, A flexible new technique for camera calibration,
  * 2000), the camera above the board.
@@ -85,7 +89,7 @@ export function scanFocalLength(camera: NetworkCamera, photos: readonly NetworkP
       misfit += start === undefined ? 10 : start.misfit ** 2;
     }
     // Near overhead all focal lengths fit alike: the usual one is kept unless another is clearly better.
-    misfit += 1e-5 * photos.length * Math.log(focal / (USUAL_FOCAL * longest)) ** 2;
+    misfit += (MISFIT_SIGMA * Math.log(focal / (USUAL_FOCAL * longest))) ** 2 / FOCAL_SPREAD ** 2;
     if (misfit < least) {
       least = misfit;
       best = focal;

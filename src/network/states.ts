@@ -78,7 +78,8 @@ export function makeJudge(adjustment: Adjustment): Judge {
       const uWithoutCameraPriors = sigma(without(own, true), gradient);
       let state: State = 'undetermined';
       if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
-      else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit) state = 'weak';
+      else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit)
+        state = 'weak';
       return { state, u, uWithoutMachinePriors, uWithoutCameraPriors };
     },
   };

@@ -1,3 +1,4 @@
 export * from './normal-equations.js';
 export * from './orthogonal-polynomials.js';
 export * from './robust.js';
+export * from './sample-normal.js';

@@ -58,8 +58,8 @@ export interface SurveyedPhoto {
   readonly index: number;
   readonly orientation: 1 | 2 | 3 | 4 | 5 | 6 | 7 | 8;
   readonly overlay: OverlayContent;
-  /** Sensor pixel of a board position (mm), for the rectified picture. */
-  readonly imageFromBoard: (xMm: number, yMm: number) => readonly [u: number, v: number];
+  /** Sensor pixel of a board position (mm), for the rectified picture; absent where nothing was adjusted. */
+  readonly imageFromBoard?: (xMm: number, yMm: number) => readonly [u: number, v: number];
   /** Board rectangle of the grid with its border, mm. */
   readonly boardExtentMm: {
     readonly x: readonly [number, number];

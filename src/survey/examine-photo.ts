@@ -1,0 +1,100 @@
+/** One photo: read it, find the grid, measure its marks. The pixels are let go afterwards. */
+
+import type { Stroke } from '../../shared/stroke.js';
+import { type Photo, readPhoto } from '../imaging/index.js';
+import {
+  findLattice,
+  type ImageMap,
+  type LatticeFit,
+  type MeasuredMarks,
+  measureSegments,
+} from '../marks/index.js';
+import type { BoardSegment, Grid } from '../program/index.js';
+import { type Failure, failed, type Outcome, success } from '../quantity/index.js';
+import { chooseMap } from './choose-map.js';
+import type { OriginCorner } from './survey-request.js';
+
+export interface ExaminedPhoto {
+  readonly photo: Omit<Photo, 'grey'>;
+  readonly marks: MeasuredMarks;
+  /** False: the grid looks the same after a turn, and nothing said which way round it lies. */
+  readonly certain: boolean;
+}
+
+/** What became of a photo: measured, or left out with its reason. */
+export interface PhotoFate {
+  readonly path: string;
+  readonly sha256?: string;
+  readonly size?: { readonly widthPx: number; readonly heightPx: number };
+  readonly outcome: Outcome<ExaminedPhoto>;
+}
+
+export interface Board {
+  readonly strokes: readonly Stroke[];
+  readonly grid: Grid;
+  readonly segments: readonly BoardSegment[];
+}
+
+/**
+ * Fails (as a fate): what `readPhoto`, `findLattice` and `measureSegments` fail with; PHOTO_DUPLICATE.
+ *
+ * @param seen files already taken, by their SHA-256.
+ */
+export async function examinePhoto(
+  path: string,
+  board: Board,
+  origin: OriginCorner | undefined,
+  seen: ReadonlyMap<string, string>,
+  onStep: (step: string) => void,
+): Promise<PhotoFate> {
+  onStep('reading');
+  const read = await readPhoto(path);
+  if (!read.ok) return { path, outcome: read };
+  const { grey, ...photo } = read.value;
+  const about = {
+    path,
+    sha256: photo.sha256,
+    size: { widthPx: photo.widthPx, heightPx: photo.heightPx },
+  };
+  const twin = seen.get(photo.sha256);
+  if (twin !== undefined) {
+    return {
+      ...about,
+      outcome: failed('PHOTO_DUPLICATE', `the same picture as ${twin}`, {
+        where: path,
+        hint: 'a copy adds nothing: give each photo once',
+      }),
+    };
+  }
+  onStep('finding');
+  const found = await findLattice(grey, board.strokes);
+  if (!found.ok) return { ...about, outcome: { ok: false, failure: at(found.failure, path) } };
+  const map = orient(found.value, origin, photo, board.grid);
+  onStep('measuring');
+  const marks = measureSegments(grey, board.segments, map);
+  if (!marks.ok) return { ...about, outcome: { ok: false, failure: at(marks.failure, path) } };
+  const certain = found.value.certain || origin !== undefined;
+  return { ...about, outcome: success({ photo, marks: marks.value, certain }) };
+}
+
+function orient(
+  found: LatticeFit,
+  origin: OriginCorner | undefined,
+  photo: Omit<Photo, 'grey'>,
+  grid: Grid,
+): ImageMap {
+  // Where the program tells which way round it lies, what somebody says cannot overrule it.
+  return found.certain || origin === undefined ? found.map : chooseMap(found, origin, photo, grid);
+}
+
+/** The same failure with the photo it concerns. */
+function at(failure: Failure, path: string): Failure {
+  if (failure.where !== undefined) return failure;
+  const { code, message, hint, figures, cause } = failure;
+  return failed(code, message, {
+    where: path,
+    ...(hint === undefined ? {} : { hint }),
+    figures,
+    cause,
+  }).failure;
+}

@@ -1,0 +1,162 @@
+/** What the result says of each photo, and what its overlay picture shows. */
+
+import { basename } from 'node:path';
+import type { PhotoRecord } from '../../shared/schemas/measurement.js';
+import { imageFromCommanded } from '../marks/index.js';
+import { type Adjustment, boardFromCommanded, imageFromBoard, viewOf } from '../network/index.js';
+import type { Grid } from '../program/index.js';
+import type { OverlayContent } from '../report/index.js';
+import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
+
+type Corner = NonNullable<PhotoRecord['corners']>[number];
+
+/** Points per predicted line: a lens bends it by some pixels at most. */
+const POINTS_PER_LINE = 24;
+
+/** Of a photo that was left out. */
+export function recordLeftOut(fate: PhotoFate): PhotoRecord {
+  const { outcome } = fate;
+  if (outcome.ok) throw new Error('a usable photo was recorded as left out');
+  const { code, message, hint } = outcome.failure;
+  return { ...common(fate), used: false, code, reason: message, ...(hint ? { hint } : {}) };
+}
+
+/** Of a photo that was measured, before or without an adjustment. */
+export function recordMeasured(
+  fate: PhotoFate,
+  examined: ExaminedPhoto,
+  board: Board,
+): PhotoRecord {
+  const { photo, marks } = examined;
+  const [x, y] = marks.families;
+  return {
+    ...common(fate),
+    used: true,
+    ...(photo.exif.takenAt === undefined ? {} : { takenAt: photo.exif.takenAt }),
+    sharpness: (x.edgePx + y.edgePx) / 2,
+    polarity: x.polarity === y.polarity ? x.polarity : 'mixed',
+    strokesFound: strokesFound(examined, board),
+    segmentsFound: marks.observations.length,
+    segmentsPredicted: marks.predicted,
+    corners: cornersOf(board.grid, (cx, cy) => imageFromCommanded(marks.map, cx, cy)),
+  };
+}
+
+/** What the adjustment adds to it. */
+export function recordAdjusted(
+  record: PhotoRecord,
+  adjustment: Adjustment,
+  photo: number,
+  board: Board,
+): PhotoRecord {
+  const { input } = adjustment.network;
+  let square = 0;
+  let count = 0;
+  input.observations.forEach((seen, i) => {
+    if (seen.photo !== photo || adjustment.stochastic.keep[i] === 0) return;
+    if (adjustment.stochastic.keepSegment[seen.segment] === 0) return;
+    square += adjustment.residualPx[i] ** 2;
+    count++;
+  });
+  const view = viewOf(adjustment, photo);
+  return {
+    ...record,
+    camera: input.photos[photo].camera,
+    ...(count > 0 ? { reprojectionRmsPx: Math.sqrt(square / count) } : {}),
+    tiltRad: view.tiltRad,
+    rollRad: view.rollRad,
+    mmPerPx: view.mmPerPx,
+    corners: cornersOf(board.grid, predictor(adjustment, photo)),
+  };
+}
+
+/** Overlay of a photo: adjusted lines and the marks as seen. Without an adjustment: the map's lines. */
+export function overlayOf(
+  examined: ExaminedPhoto,
+  board: Board,
+  corners: readonly Corner[],
+  adjusted?: { readonly adjustment: Adjustment; readonly photo: number },
+): OverlayContent {
+  const { photo, marks } = examined;
+  const predict = adjusted
+    ? predictor(adjusted.adjustment, adjusted.photo)
+    : (x: number, y: number) => imageFromCommanded(marks.map, x, y);
+  const axes = [['x', board.grid.linesAtX] as const, ['y', board.grid.linesAtY] as const];
+  const lines = axes.flatMap(([axis, list]) =>
+    list.map(({ positionMm, fromMm, toMm }) => ({
+      axis,
+      points: Array.from({ length: POINTS_PER_LINE + 1 }, (_, k) => {
+        const along = fromMm + ((toMm - fromMm) * k) / POINTS_PER_LINE;
+        return axis === 'x' ? predict(positionMm, along) : predict(along, positionMm);
+      }),
+    })),
+  );
+  return {
+    widthPx: photo.widthPx,
+    heightPx: photo.heightPx,
+    lines,
+    marks: adjusted ? adjustedMarks(adjusted.adjustment, adjusted.photo) : [],
+    corners,
+    caption: photo.name,
+  };
+}
+
+function adjustedMarks(adjustment: Adjustment, photo: number): OverlayContent['marks'] {
+  const { input } = adjustment.network;
+  const { keep, keepSegment } = adjustment.stochastic;
+  return input.observations.flatMap((seen, i) =>
+    seen.photo !== photo
+      ? []
+      : [
+          {
+            axis: input.segments[seen.segment].axis,
+            u: seen.uPx,
+            v: seen.vPx,
+            normalU: seen.normalU,
+            normalV: seen.normalV,
+            // With the mark's own wander: that is what a look at the picture shows.
+            residualPx: adjustment.linearised.residual[i],
+            used: keep[i] > 0 && keepSegment[seen.segment] > 0,
+          },
+        ],
+  );
+}
+
+/** Sensor pixel of a commanded position after the adjustment. */
+function predictor(adjustment: Adjustment, photo: number) {
+  const project = imageFromBoard(adjustment, photo);
+  return (x: number, y: number) => {
+    const [bx, by] = boardFromCommanded(adjustment, [x, y]);
+    return project(bx, by);
+  };
+}
+
+function common({ path, sha256, size }: PhotoFate) {
+  return { file: basename(path), ...(sha256 ? { sha256 } : {}), ...size };
+}
+
+function cornersOf(
+  grid: Grid,
+  predict: (x: number, y: number) => readonly [number, number],
+): Corner[] {
+  const ends = (lines: Grid['linesAtX']) => [
+    lines[0].positionMm,
+    lines[lines.length - 1].positionMm,
+  ];
+  const [x0, x1] = ends(grid.linesAtX);
+  const [y0, y1] = ends(grid.linesAtY);
+  return [
+    [x0, y0],
+    [x1, y0],
+    [x1, y1],
+    [x0, y1],
+  ].map(([x, y]) => {
+    const [u, v] = predict(x, y);
+    return { x, y, u, v };
+  });
+}
+
+function strokesFound({ marks }: ExaminedPhoto, { segments }: Board): number {
+  const strokes = new Map(segments.map((segment) => [segment.id, segment.strokeId]));
+  return new Set(marks.observations.map((o) => strokes.get(o.segmentId))).size;
+}

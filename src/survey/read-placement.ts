@@ -1,0 +1,101 @@
+/** The program that marked the board → strokes, grid, segments. */
+
+import { readFile } from 'node:fs/promises';
+import { basename } from 'node:path';
+import type { PlacementRecord } from '../../shared/schemas/measurement.js';
+import {
+  cutStrokes,
+  decodeProgramText,
+  describeGrid,
+  latticeProgram,
+  readProgram,
+} from '../program/index.js';
+import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
+import type { Board } from './examine-photo.js';
+import type { MarkedBy, SurveyRequest } from './survey-request.js';
+
+export interface Placed {
+  readonly board: Board;
+  readonly record: PlacementRecord;
+  readonly findings: Finding[];
+}
+
+/** Fails: WRONG_CALL; FILE_MISSING; FILE_UNREADABLE; what reading a program fails with; PROGRAM_NO_GRID. */
+export async function readPlacement(request: SurveyRequest): Promise<Outcome<Placed>> {
+  if (request.markedBy.length !== 1) {
+    return failed(
+      'WRONG_CALL',
+      request.markedBy.length === 0
+        ? 'no program was named'
+        : 'more than one program: boards with several placements are not read yet',
+      { hint: 'name the one program that marked the grid: --program FILE' },
+    );
+  }
+  const [source] = request.markedBy;
+  const read = await readStrokes(source, request);
+  if (!read.ok) return read;
+  const { strokes, name, sha256, findings } = read.value;
+  const described = describeGrid(strokes);
+  if (!described.ok) return described;
+  const grid = described.value;
+  const cut = cutStrokes(strokes, grid);
+  const senses = (axis: 'x' | 'y') =>
+    new Set(cut.segments.filter((s) => s.axis === axis).map((s) => s.approach));
+  const both = (axis: 'x' | 'y') => senses(axis).has(1) && senses(axis).has(-1);
+  const record: PlacementRecord = {
+    program: name,
+    ...(sha256 === undefined ? {} : { sha256 }),
+    // The first placement is the datum.
+    rotation: { value: 0, u: 0 },
+    shift: { x: { value: 0, u: 0 }, y: { value: 0, u: 0 } },
+    linesAtX: grid.linesAtX.map((line) => line.positionMm),
+    linesAtY: grid.linesAtY.map((line) => line.positionMm),
+    strokes: strokes.length,
+    bothApproaches: { x: both('x'), y: both('y') },
+  };
+  return success({
+    board: { strokes, grid, segments: cut.segments },
+    record,
+    findings: [...findings, ...cut.findings],
+  });
+}
+
+async function readStrokes(
+  source: MarkedBy,
+  request: SurveyRequest,
+): Promise<
+  Outcome<{ strokes: Board['strokes']; name: string; sha256?: string; findings: Finding[] }>
+> {
+  if (source.kind === 'lattice') {
+    const strokes = latticeProgram(source.spec);
+    if (!strokes.ok) return strokes;
+    const finding: Finding = {
+      code: 'PROGRAM_UNKNOWN',
+      message: 'the program is not known: a plain grid was assumed, its lines taken as commanded',
+      hint: 'keep the program with the board: it tells lost motion and which way round the grid lies',
+    };
+    return success({ strokes: strokes.value, name: source.spec, findings: [finding] });
+  }
+  const { file } = source;
+  let bytes: Buffer;
+  try {
+    bytes = await readFile(file);
+  } catch (cause) {
+    const missing = (cause as NodeJS.ErrnoException).code === 'ENOENT';
+    return failed(
+      missing ? 'FILE_MISSING' : 'FILE_UNREADABLE',
+      missing ? 'there is no such program file' : 'the program file cannot be read',
+      { where: file, hint: 'check the path and the permissions', cause },
+    );
+  }
+  const text = decodeProgramText(bytes, basename(file));
+  if (!text.ok) return text;
+  const program = readProgram(text.value, {
+    name: basename(file),
+    marking: request.marking,
+    blockDelete: request.blockDelete,
+  });
+  if (!program.ok) return program;
+  const { strokes, name, sha256, findings } = program.value;
+  return success({ strokes, name, sha256, findings: [...findings] });
+}

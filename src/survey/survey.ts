@@ -1,0 +1,293 @@
+/** The main job: photos + the program that marked the grid + evidence → a measurement. */
+
+import { basename } from 'node:path';
+import {
+  type EvidenceRecord,
+  MEASUREMENT_SCHEMA_ID,
+  type Measurement,
+  type PhotoRecord,
+  type Quantity,
+} from '../../shared/schemas/measurement.js';
+import { cautions, judge, propose } from '../correction/index.js';
+import {
+  type Adjustment,
+  estimateMachine,
+  imageFromBoard,
+  listCameras,
+  type NetworkEvidence,
+} from '../network/index.js';
+import { failed, type Outcome, success } from '../quantity/index.js';
+import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
+import { buildEvidence } from './build-evidence.js';
+import { type Board, type ExaminedPhoto, examinePhoto, type PhotoFate } from './examine-photo.js';
+import { groupCameras } from './group-cameras.js';
+import { overlayOf, recordAdjusted, recordLeftOut, recordMeasured } from './photo-records.js';
+import { readPlacement } from './read-placement.js';
+import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
+
+/** Fewer segments than this in a photo fix no pose: it is left out. */
+const FEWEST_SEGMENTS = 20;
+/** Border of the rectified picture around the grid, in gaps between its lines. */
+const BORDER_GAPS = 1;
+
+/**
+ * Measures.
+ *
+ * Fails: what reading the program fails with; UNITS_SUSPECT, EVIDENCE_INVALID; NO_USABLE_PHOTO (with
+ * the reason of every photo), NO_CONVERGENCE.
+ */
+export async function survey(
+  request: SurveyRequest,
+  context: SurveyContext,
+): Promise<Outcome<Survey>> {
+  const started = performance.now();
+  const placed = await readPlacement(request);
+  if (!placed.ok) return placed;
+  const { board, record: placement, findings } = placed.value;
+  const built = buildEvidence(request.known, request.evidence);
+  if (!built.ok) return built;
+  const outside = evidenceOutsideGrid(board, built.value.evidence);
+  if (!outside.ok) return outside;
+  findings.push(...built.value.findings);
+
+  const fates = await examineAll(request, board, context);
+  const usable = fates.flatMap((fate, index) =>
+    fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
+  );
+  if (usable.length === 0) return noUsablePhoto(fates);
+
+  const base = {
+    schema: MEASUREMENT_SCHEMA_ID as typeof MEASUREMENT_SCHEMA_ID,
+    tool: { name: 'gantrue', version: context.toolVersion },
+    measuredAt: context.now().toISOString(),
+    ...(request.machine?.name === undefined ? {} : { machine: request.machine.name }),
+    gantryAxis: request.machine?.gantryAxis ?? 'y',
+    placements: [placement],
+  };
+  const records = fates.map((fate) =>
+    fate.outcome.ok ? recordMeasured(fate, fate.outcome.value, board) : recordLeftOut(fate),
+  );
+
+  if (usable.some(({ examined }) => !examined.certain)) {
+    findings.push({
+      code: 'ORIENTATION_UNKNOWN',
+      message: 'the grid looks the same after a turn: which way round it lies is not known',
+      hint: 'say in which corner of the picture the origin lies with --origin, or mark a grid with an origin mark',
+    });
+    const measurement: Measurement = {
+      ...base,
+      ...openQuantities(),
+      photos: records,
+      camera: [],
+      deviations: [],
+      evidence: listUnusedEvidence(built.value.evidence),
+      verdicts: [],
+      proposals: [],
+      findings,
+      warnings: [],
+    };
+    const photos = usable.map(({ fate, index, examined }) =>
+      surveyedPhoto(fate, index, examined, board, records),
+    );
+    return finishSurvey(measurement, photos, request);
+  }
+
+  context.onProgress?.({ step: 'adjusting' });
+  // No machine file: the gantry of most routers travels along the longer axis, called Y or X.
+  if (request.machine?.gantryAxis === undefined) {
+    findings.push({
+      code: 'GANTRY_AXIS_ASSUMED',
+      message: 'no machine file says along which axis the gantry travels: Y was assumed',
+      hint: 'give a machine file with `gantryAxis` (--machine)',
+    });
+  }
+  const { groups, cameraOf } = groupCameras(usable.map(({ examined }) => examined.photo));
+  const outcome = adjustPhotos(
+    usable,
+    board,
+    groups,
+    cameraOf,
+    base.gantryAxis,
+    built.value.evidence,
+  );
+  if (!outcome.ok) return outcome;
+  const adjustment = outcome.value;
+  const estimates = estimateMachine(adjustment);
+  usable.forEach(({ index }, photo) => {
+    records[index] = recordAdjusted(records[index], adjustment, photo, board);
+  });
+  findings.push(...listDoubts(adjustment, usable, estimates.evidence));
+
+  const measurement: Measurement = {
+    ...base,
+    squareness: estimates.squareness,
+    scale: estimates.scale,
+    lostMotion: estimates.lostMotion,
+    straightness: estimates.straightness,
+    straightnessCurve: estimates.straightnessCurve,
+    racking: estimates.racking,
+    photos: records,
+    camera: listCameras(adjustment).map((record, i) => ({
+      ...(groups[i].make === undefined ? {} : { make: groups[i].make }),
+      ...(groups[i].model === undefined ? {} : { model: groups[i].model }),
+      ...record,
+    })),
+    adjustment: {
+      ...describeAdjustment(adjustment),
+      seconds: (performance.now() - started) / 1000,
+      squarenessCorrelation: { ...estimates.squarenessCorrelation },
+    },
+    deviations: [...estimates.deviations],
+    evidence: [...estimates.evidence],
+    verdicts: [],
+    proposals: [],
+    findings,
+    warnings: [],
+  };
+  const photos = usable.map(({ fate, index, examined }, photo) =>
+    surveyedPhoto(fate, index, examined, board, records, { adjustment, photo }),
+  );
+  return finishSurvey(measurement, photos, request);
+}
+
+/** A length taped to a place that the program never marked was meant for another grid or unit. */
+function evidenceOutsideGrid(
+  board: Board,
+  evidence: readonly NetworkEvidence[],
+): Outcome<undefined> {
+  const span = (lines: Board['grid']['linesAtX']) => {
+    const from = lines[0].positionMm;
+    const to = lines[lines.length - 1].positionMm;
+    return { from, to, gap: (to - from) / (lines.length - 1) };
+  };
+  const spans = [span(board.grid.linesAtX), span(board.grid.linesAtY)];
+  for (const item of evidence) {
+    if (item.kind !== 'length') continue;
+    for (const end of [item.fromMm, item.toMm]) {
+      const off = spans.some(({ from, to, gap }, i) => end[i] < from - gap || end[i] > to + gap);
+      if (!off) continue;
+      const [x, y] = spans;
+      return failed(
+        'EVIDENCE_INVALID',
+        `${item.what}: (${end[0]}, ${end[1]}) lies outside the grid, which goes from (${x.from}, ${y.from}) to (${x.to}, ${y.to}) mm`,
+        { where: item.what, hint: 'name commanded crossings of this grid, in mm' },
+      );
+    }
+  }
+  return success(undefined);
+}
+
+async function examineAll(
+  request: SurveyRequest,
+  board: Board,
+  context: SurveyContext,
+): Promise<PhotoFate[]> {
+  const fates: PhotoFate[] = [];
+  const seen = new Map<string, string>();
+  const total = request.photoFiles.length;
+  for (const [i, path] of request.photoFiles.entries()) {
+    const fate = await examinePhoto(path, board, request.origin, seen, (step) =>
+      context.onProgress?.({ step, done: i + 1, total, what: basename(path) }),
+    );
+    if (fate.sha256 !== undefined && !seen.has(fate.sha256)) {
+      seen.set(fate.sha256, basename(path));
+    }
+    fates.push(refuseSparse(fate));
+  }
+  return fates;
+}
+
+function refuseSparse(fate: PhotoFate): PhotoFate {
+  if (!fate.outcome.ok) return fate;
+  const count = fate.outcome.value.marks.observations.length;
+  if (count >= FEWEST_SEGMENTS) return fate;
+  return {
+    ...fate,
+    outcome: failed('GRID_NOT_FOUND', `only ${count} stretches of the marks are to be seen`, {
+      where: fate.path,
+      hint: 'clear the board, take the whole grid into the picture, light it evenly',
+    }),
+  };
+}
+
+function noUsablePhoto(fates: readonly PhotoFate[]): ReturnType<typeof failed> {
+  if (fates.length === 1 && !fates[0].outcome.ok) return fates[0].outcome;
+  const reasons = fates.map((fate) =>
+    fate.outcome.ok
+      ? ''
+      : `${basename(fate.path)}: ${fate.outcome.failure.message} [${fate.outcome.failure.code}]`,
+  );
+  const first = fates[0].outcome;
+  return failed('NO_USABLE_PHOTO', `none of the photos can be used\n  ${reasons.join('\n  ')}`, {
+    ...(first.ok || first.failure.hint === undefined ? {} : { hint: first.failure.hint }),
+    figures: { photos: fates.length },
+  });
+}
+
+function openQuantities(): Pick<
+  Measurement,
+  'squareness' | 'scale' | 'lostMotion' | 'straightness' | 'racking'
+> {
+  const open = (): Quantity => ({
+    state: 'undetermined',
+    reason: 'which way round the grid lies in the picture is not known',
+    add: ['say in which corner of the picture the commanded origin lies (--origin)'],
+  });
+  return {
+    squareness: open(),
+    scale: { x: open(), y: open(), ratio: open() },
+    lostMotion: { x: open(), y: open() },
+    straightness: { x: open(), y: open() },
+    racking: open(),
+  };
+}
+
+function listUnusedEvidence(evidence: readonly NetworkEvidence[]): EvidenceRecord[] {
+  return evidence.map((item) => {
+    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
+    return {
+      what: item.what,
+      given,
+      adjusted: given,
+      unit: item.kind === 'length' ? 'mm' : 'rad',
+      u: item.kind === 'length' ? item.uMm : item.uRad,
+    };
+  });
+}
+
+function surveyedPhoto(
+  fate: PhotoFate,
+  index: number,
+  examined: ExaminedPhoto,
+  board: Board,
+  records: readonly PhotoRecord[],
+  adjusted?: { readonly adjustment: Adjustment; readonly photo: number },
+): SurveyedPhoto {
+  const extent = (lines: Board['grid']['linesAtX']): readonly [number, number] => {
+    const from = lines[0].positionMm;
+    const to = lines[lines.length - 1].positionMm;
+    const border = (BORDER_GAPS * (to - from)) / (lines.length - 1);
+    return [from - border, to + border];
+  };
+  return {
+    path: fate.path,
+    index,
+    orientation: examined.photo.exif.orientation,
+    overlay: overlayOf(examined, board, records[index].corners ?? [], adjusted),
+    ...(adjusted === undefined
+      ? {}
+      : { imageFromBoard: imageFromBoard(adjusted.adjustment, adjusted.photo) }),
+    boardExtentMm: { x: extent(board.grid.linesAtX), y: extent(board.grid.linesAtY) },
+  };
+}
+
+function finishSurvey(
+  measurement: Measurement,
+  photos: readonly SurveyedPhoto[],
+  { machine, evidence }: SurveyRequest,
+): Outcome<Survey> {
+  const judged = { ...measurement, verdicts: judge(measurement, machine) };
+  const proposals = propose(judged, machine, evidence);
+  const whole = { ...judged, proposals, warnings: cautions(proposals) };
+  return success({ measurement: whole, photos });
+}
