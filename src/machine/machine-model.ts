@@ -44,12 +44,7 @@ export interface MachineTerm {
 /** Receives one derivative: index of the machine term and the value. */
 export type DerivativeSink = (term: number, value: number) => void;
 
-export type ShapeKind =
-  | 'straightnessX'
-  | 'straightnessY'
-  | 'progressionX'
-  | 'progressionY'
-  | 'yaw';
+export type ShapeKind = 'straightnessX' | 'straightnessY' | 'progressionX' | 'progressionY' | 'yaw';
 
 export interface MachineModel {
   readonly layout: MachineLayout;
@@ -250,11 +245,7 @@ function shapeDegree(lines: number): number {
   return Math.min(SHAPE_DEGREE, Math.max(1, Math.floor(lines / 2)));
 }
 
-function addShapes(
-  terms: MachineTerm[],
-  name: ShapeKind,
-  shapes: OrthogonalPolynomials,
-): number[] {
+function addShapes(terms: MachineTerm[], name: ShapeKind, shapes: OrthogonalPolynomials): number[] {
   const indices: number[] = [];
   for (let degree = 2; degree <= shapes.degree; degree++) {
     indices.push(terms.length);
