@@ -1,0 +1,7 @@
+/** From what was measured to what to do about it: verdicts, proposals, cautions. */
+
+export { cautions } from './cautions.js';
+export { judge } from './judge.js';
+export type { Judged } from './limits.js';
+export { type Proposable, propose } from './propose.js';
+export { PLACEHOLDERS, type RenderedSettings, renderSettings } from './render-settings.js';

@@ -1,0 +1,105 @@
+/** What to change on the machine, in which order, and what to leave alone. */
+
+import type { EvidenceFile } from '../../shared/schemas/evidence.js';
+import type { MachineFile } from '../../shared/schemas/machine.js';
+import type { Measurement, ProposalRecord } from '../../shared/schemas/measurement.js';
+import { boardMayHaveMoved } from './board-age.js';
+import { leaveAlone } from './leave-alone.js';
+import { type Judged, type Limited, type LimitedKey, listLimited } from './limits.js';
+import { proposeLostMotion } from './propose-lost-motion.js';
+import { proposeRacking, proposeStraightening } from './propose-mechanics.js';
+import { proposeSquareness } from './propose-squareness.js';
+import { proposeSteps } from './propose-steps.js';
+
+/** The part of a measurement from which proposals follow. */
+export type Proposable = Judged &
+  Pick<Measurement, 'racking' | 'gantryAxis' | 'photos' | 'placements'> &
+  Partial<Pick<Measurement, 'straightnessCurve'>>;
+
+/**
+ * Proposes changes in the order in which they have to be made: mechanics, squareness, lost motion,
+ * steps per unit, each followed by a new measurement, because each changes what follows it.
+ * What is weak or undetermined is named and left alone.
+ *
+ * Amounts stand in the record's fields, in mm, mm/m, steps/mm or %; `why` is for people.
+ */
+export function propose(
+  measurement: Proposable,
+  machine: MachineFile | undefined,
+  evidence: EvidenceFile | undefined,
+): ProposalRecord[] {
+  const limited = new Map(listLimited(measurement, machine).map((one) => [one.what, one]));
+  const of = (what: LimitedKey) => limited.get(what)!;
+  const curve = measurement.straightnessCurve;
+  const gantryAxis = machine?.gantryAxis ?? measurement.gantryAxis;
+  const takenAt = measurement.photos.find((photo) => photo.takenAt !== undefined)?.takenAt;
+  const moved = boardMayHaveMoved(evidence, takenAt);
+  const straighten = (axis: 'x' | 'y') =>
+    decide(of(`straightness.${axis}`), (straightness) =>
+      proposeStraightening(axis, straightness, curve?.[axis]),
+    );
+  const tighten = (axis: 'x' | 'y') =>
+    decide(of(`lostMotion.${axis}`), (lostMotion) =>
+      proposeLostMotion(axis, lostMotion, machine?.axes?.[axis]?.drive),
+    );
+  const rescale = (axis: 'x' | 'y') =>
+    decide(of(`scale.${axis}`), (scale) =>
+      moved === undefined
+        ? proposeSteps(axis, scale, machine)
+        : refuseOldMarks(`scale.${axis}`, moved),
+    );
+
+  const records = [
+    straighten('x'),
+    straighten('y'),
+    rack(measurement, gantryAxis, of('squareness').limit, machine),
+    decide(of('squareness'), (squareness) => proposeSquareness(squareness, gantryAxis, machine)),
+    tighten('x'),
+    tighten('y'),
+    rescale('x'),
+    rescale('y'),
+  ].filter((record) => record !== undefined);
+  return inOrder(records);
+}
+
+type Measured = Extract<Limited['quantity'], { value: number }>;
+
+function decide(limited: Limited, change: (quantity: Measured) => ProposalRecord): ProposalRecord {
+  const { what, quantity } = limited;
+  const record = leaveAlone(what, quantity, limited);
+  return record ?? change(quantity as Measured);
+}
+
+function rack(
+  { racking, placements }: Proposable,
+  gantryAxis: 'x' | 'y' | 'none',
+  limit: number,
+  machine: MachineFile | undefined,
+): ProposalRecord | undefined {
+  if (gantryAxis === 'none') return undefined;
+  const lines = placements[0]?.[gantryAxis === 'y' ? 'linesAtY' : 'linesAtX'] ?? [];
+  if (lines.length < 2) return undefined;
+  const travelMm = Math.max(...lines) - Math.min(...lines);
+  return proposeRacking(racking, gantryAxis, travelMm, limit, machine);
+}
+
+function refuseOldMarks(what: string, moved: string): ProposalRecord {
+  return {
+    what,
+    leaveAlone: true,
+    why: `${moved}: the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day`,
+  };
+}
+
+/** Changes first, each told what it comes after; what is left alone behind them. */
+function inOrder(records: readonly ProposalRecord[]): ProposalRecord[] {
+  let previous: string | undefined;
+  const changes = records
+    .filter((record) => !record.leaveAlone)
+    .map((record) => {
+      const ordered = previous === undefined ? record : { ...record, after: previous };
+      previous = record.what;
+      return ordered;
+    });
+  return [...changes, ...records.filter((record) => record.leaveAlone)];
+}
