@@ -1,0 +1,50 @@
+/** Script: writes the published JSON Schemas anew from the schemas in code. */
+
+import { writeFile } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { z } from 'zod';
+import { evidenceSchema } from './evidence.js';
+import { machineSchema } from './machine.js';
+import { measurementSchema } from './measurement.js';
+
+const PUBLISHED = {
+  'measurement.schema.json': {
+    schema: measurementSchema,
+    title: 'Result of a measurement, measurement.json',
+  },
+  'machine.schema.json': {
+    schema: machineSchema,
+    title: 'Machine file (YAML)',
+  },
+  'evidence.schema.json': {
+    schema: evidenceSchema,
+    title: 'Evidence file (YAML)',
+  },
+} as const;
+
+/** The text of every published schema by file name. */
+export function schemaTexts(): Record<string, string> {
+  return Object.fromEntries(
+    Object.entries(PUBLISHED).map(([name, { schema, title }]) => {
+      // As input: readers ignore keys that they do not know, so that later versions may add some.
+      const json = z.toJSONSchema(schema, { target: 'draft-2020-12', io: 'input' });
+      const { $schema, ...rest } = json;
+      return [name, `${JSON.stringify({ $schema, title, ...rest }, undefined, 2)}\n`];
+    }),
+  );
+}
+
+/** Compiled, this file lies in dist/shared/schemas; the schemas belong beside the sources. */
+async function main(): Promise<void> {
+  const outDir =
+    process.argv[2] ?? fileURLToPath(new URL('../../../shared/schemas', import.meta.url));
+  for (const [name, text] of Object.entries(schemaTexts())) {
+    await writeFile(join(outDir, name), text);
+    process.stdout.write(`${join(outDir, name)}\n`);
+  }
+}
+
+if (process.argv[1] !== undefined && resolve(process.argv[1]) === fileURLToPath(import.meta.url)) {
+  await main();
+}
