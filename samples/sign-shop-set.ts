@@ -158,7 +158,7 @@ function evidenceFile(taped: readonly TapedLength[]): string {
 const MACHINE_FILE = `name: Sign shop router
 travel: { x: 820, y: 580 }        # mm
 gantryAxis: y
-homing: { x: -, y: - }
+homing: { x: '-', y: '-' }
 axes:
   x: { drive: screw, stepsPerMm: 320, lead: 5 }
   y: { drive: rack, stepsPerMm: 84.883, pinionTravel: 94.248, drives: 2, driveSpacing: 940 }
