@@ -18,14 +18,17 @@ export interface Strip {
  * Collects every pixel whose centre lies within the strip; nothing is interpolated.
  *
  * @param halfPx half-width of the strip; px.
+ * @param trimPx cut off at either end; px.
  * @returns undefined where part of the strip lies outside the picture.
  */
 export function gatherStrip(
   grey: GreyImage,
   place: SegmentPlace,
   halfPx: number,
+  trimPx = 0,
 ): Strip | undefined {
-  const { uPx, vPx, normalU: nu, normalV: nv, bend, lengthPx } = place;
+  const { uPx, vPx, normalU: nu, normalV: nv, bend } = place;
+  const lengthPx = place.lengthPx - 2 * trimPx;
   const half = lengthPx / 2;
   const wide = halfPx + Math.abs(bend) * half * half;
   // Corners of the rectangle that holds the bent strip.

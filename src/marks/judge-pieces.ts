@@ -1,4 +1,4 @@
-/** Pieces along a segment that a cover or a stain hides: left out, or the whole segment with them. */
+/** Pieces along a segment that a cover or a stain hides; with too many of them the segment is lost. */
 
 import { robustSigma } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
@@ -11,7 +11,6 @@ export interface PiecewiseJudged {
   readonly stretch: number;
   readonly halfPx: number;
   readonly state: Registration;
-  status: 'used' | 'covered' | 'unlike';
   leftOut: boolean[] | undefined;
 }
 
@@ -53,11 +52,13 @@ export function findBadPieces(segments: readonly PiecewiseJudged[], curve: MarkC
     segment.leftOut ??= new Array<boolean>(counts[owner]).fill(false);
     segment.leftOut[index] = true;
   }
-  for (const segment of segments) {
-    if (segment.leftOut === undefined) continue;
-    const left = segment.leftOut.filter((out) => !out).length / segment.leftOut.length;
-    if (left < LEAST_LEFT) segment.status = 'covered';
-  }
+}
+
+/** Too little of a segment is left to be sure of the rest. */
+export function isMostlyOut({ leftOut }: { readonly leftOut: boolean[] | undefined }): boolean {
+  return (
+    leftOut !== undefined && leftOut.filter((out) => !out).length < LEAST_LEFT * leftOut.length
+  );
 }
 
 /** One linear step from the whole segment's fit for level, depth and place of each piece. */
@@ -106,7 +107,7 @@ function measurePieces(
       index,
       depthOff: solved ? (rp * ss - rs * ps) / determinant : 0,
       shiftOffPx: solved ? (rs * pp - rp * ps) / determinant : 0,
-      roughness: n > 0 ? Math.sqrt(sum[9] / n) / Math.max(0.5, state.noise) / 1 : 0,
+      roughness: n > 0 ? Math.sqrt(sum[9] / n) / Math.max(0.5, state.noise) : 0,
     };
   });
 }

@@ -6,13 +6,18 @@ import { type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { notFound } from './explain-absence.js';
 import { fitImageMap } from './fit-image-map.js';
 import type { ImageMap } from './image-map.js';
-import { type AcrossOffset, placeSegments, type SegmentPlace } from './place-segments.js';
+import {
+  type AcrossOffset,
+  placeSegments,
+  positionOf,
+  type SegmentPlace,
+} from './place-segments.js';
 import {
   type RegisteredFamily,
   type RegisteredSegment,
   registerFamily,
 } from './register-family.js';
-import { findRoughOffsets, type RoughFamily } from './rough-offsets.js';
+import { findRoughOffsets } from './rough-offsets.js';
 import { fitOffsetSurface, type OffsetSample, type OffsetSurface } from './smooth-offsets.js';
 
 export interface SegmentObservation {
@@ -67,8 +72,6 @@ export interface MeasuredMarks {
 const FEWEST_MEASURED = 6;
 /** Below this share of the segments in the picture the marks were mistaken for something else. */
 const LEAST_SHARE = 0.15;
-/** Smooth fits of the first pass: the map may start several px off. */
-const ROUGH_ROUNDS = 2;
 /** A mark this many scatters off its line is a stain's edge; never closer than the second; px. */
 const OUTLYING = 6;
 const LEAST_OUTLYING_PX = 0.5;
@@ -94,23 +97,26 @@ export function measureSegments(
   segments: readonly BoardSegment[],
   start: ImageMap,
 ): Outcome<MeasuredMarks> {
+  const lines = (['x', 'y'] as const).map((axis) => ({
+    axis,
+    own: segments.filter((segment) => segment.axis === axis),
+    crossingsMm: [...new Set(segments.filter((segment) => segment.axis !== axis).map(positionOf))],
+  }));
+  // Both families together: what one sees across, the other needs along, to keep off the crossings.
+  const map = correctMap(grey, lines, start);
   const families: Family[] = [];
-  for (const axis of ['x', 'y'] as const) {
-    const family = measureFamily(
-      grey,
-      segments.filter((segment) => segment.axis === axis),
-      start,
-    );
-    if (typeof family === 'string') {
-      return notFound(grey, `lines at constant ${axis.toUpperCase()}: ${family}`, 1);
+  for (const family of lines) {
+    const measured = measureFamily(grey, family, map);
+    if (typeof measured === 'string') {
+      return notFound(grey, `lines at constant ${family.axis.toUpperCase()}: ${measured}`, 1);
     }
-    families.push(family);
+    families.push(measured);
   }
   const good = families.flatMap((family) => family.good);
   const observations = good.map(({ observation }) => observation);
   return success({
     observations,
-    map: refineMap(start, good),
+    map: refineMap(map, good),
     families: families.map(({ registered }, i) => ({
       axis: i === 0 ? 'x' : 'y',
       polarity: registered.shape.polarity,
@@ -142,34 +148,55 @@ interface Family {
   readonly scatterPx: number;
 }
 
-function measureFamily(
-  grey: GreyImage,
-  segments: readonly BoardSegment[],
-  start: ImageMap,
-): Family | string {
-  let offset: AcrossOffset = () => 0;
-  let rough: RoughFamily = { offsets: [], halfMarkPx: 0, seen: 0 };
-  for (let round = 0; round < ROUGH_ROUNDS; round++) {
-    rough = findRoughOffsets(grey, placeSegments(start, segments, offset));
-    if (rough.offsets.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * rough.seen)) {
-      return `${rough.offsets.length} of ${rough.seen} segments show a mark`;
-    }
-    const before = offset;
-    const surface = fitOffsetSurface(
-      rough.offsets.map(({ place, offsetPx }) => ({
-        segment: place.segment,
+interface FamilyOfLines {
+  readonly own: readonly BoardSegment[];
+  /** Commanded positions of the other family's lines. */
+  readonly crossingsMm: readonly number[];
+}
+
+/** The start map moved onto what the first pass sees; the start itself where that is too little. */
+function correctMap(grey: GreyImage, lines: readonly FamilyOfLines[], start: ImageMap): ImageMap {
+  const sightings = lines.flatMap(({ own, crossingsMm }, i) =>
+    findRoughOffsets(grey, placeSegments(start, own, crossingsMm)).offsets.map(
+      ({ place, offsetPx }) => ({
         xMm: place.xMm,
         yMm: place.yMm,
-        offsetPx: offsetPx + before(place.segment, place.xMm, place.yMm),
-      })),
-    );
-    if (surface === undefined) return 'too few segments show a mark';
-    offset = (segment, xMm, yMm) => surface.predicted(segment, xMm, yMm);
+        uPx: place.uPx + offsetPx * place.normalU,
+        vPx: place.vPx + offsetPx * place.normalV,
+        normalU: place.normalU,
+        normalV: place.normalV,
+        family: i === 0 ? (0 as const) : (1 as const),
+      }),
+    ),
+  );
+  return fitImageMap(start, sightings) ?? start;
+}
+
+function measureFamily(
+  grey: GreyImage,
+  { own, crossingsMm }: FamilyOfLines,
+  map: ImageMap,
+): Family | string {
+  const rough = findRoughOffsets(grey, placeSegments(map, own, crossingsMm));
+  if (rough.offsets.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * rough.seen)) {
+    return `${rough.offsets.length} of ${rough.seen} segments show a mark`;
   }
-  const places = placeSegments(start, segments, offset);
-  const registered = registerFamily(grey, places, rough.halfMarkPx);
+  const samples = rough.offsets.map(({ place: { segment, xMm, yMm }, offsetPx }) => ({
+    segment,
+    xMm,
+    yMm,
+    offsetPx,
+  }));
+  const surface = fitOffsetSurface(samples);
+  if (surface === undefined) return 'too few segments show a mark';
+  const { predicted } = surface;
+  const starts = new Map(
+    samples.map((s) => [s.segment.id, s.offsetPx - predicted(s.segment, s.xMm, s.yMm)]),
+  );
+  const places = placeSegments(map, own, crossingsMm, predicted);
+  const registered = registerFamily(grey, places, starts, rough.halfMarkPx);
   if (registered === undefined) return 'the segments show no common mark';
-  return judgeFamily(registered, offset);
+  return judgeFamily(registered, predicted);
 }
 
 /** Strays out, uncertainties scaled by the scatter along the lines. */

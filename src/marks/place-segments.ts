@@ -28,6 +28,8 @@ export interface SegmentPlace {
   readonly pxPerMm: number;
   /** Free room to either side before the neighbouring line's own room begins; px. */
   readonly reachPx: number;
+  /** Between its ends and the nearest crossing line, along it; px. */
+  readonly clearPx: number;
 }
 
 /** Half the gap would touch the neighbour's mark in the middle; a little is left to it. */
@@ -35,22 +37,34 @@ const SHARE_OF_GAP = 0.45;
 /** Step for the derivative across; mm. The map is smooth over metres. */
 const STEP_MM = 0.5;
 
-/** One place per segment, in the same order; none lies behind the camera. */
+/**
+ * Places the segments of one family.
+ *
+ * @param crossingsMm commanded positions of the other family's lines.
+ * @returns one place per segment, in the same order.
+ */
 export function placeSegments(
   map: ImageMap,
   segments: readonly BoardSegment[],
+  crossingsMm: readonly number[],
   offset: AcrossOffset = () => 0,
 ): SegmentPlace[] {
-  const gaps = { x: gapsOf(segments, 'x'), y: gapsOf(segments, 'y') };
-  return segments.map((segment) =>
-    placeSegment(map, segment, gaps[segment.axis].get(segment.lineIndex) ?? 0, offset),
-  );
+  const gaps = gapsOf(segments);
+  return segments.map((segment) => {
+    const along = segment.axis === 'x' ? 1 : 0;
+    const ends = [segment.fromMm[along], segment.toMm[along]];
+    const clearMm = Math.min(
+      ...crossingsMm.flatMap((line) => ends.map((end) => Math.abs(line - end))),
+    );
+    return placeSegment(map, segment, gaps.get(segment.lineIndex) ?? 0, clearMm, offset);
+  });
 }
 
 function placeSegment(
   map: ImageMap,
   segment: BoardSegment,
   gapMm: number,
+  clearMm: number,
   offset: AcrossOffset,
 ): SegmentPlace {
   const [x0, y0] = segment.fromMm;
@@ -87,6 +101,7 @@ function placeSegment(
     lengthPx,
     pxPerMm,
     reachPx: SHARE_OF_GAP * gapMm * pxPerMm,
+    clearPx: (clearMm * lengthPx) / Math.hypot(x1 - x0, y1 - y0),
   };
 }
 
@@ -97,14 +112,9 @@ function sidedNormal(du: number, dv: number, towards: readonly number[]): [numbe
   return [(-side * dv) / length, (side * du) / length];
 }
 
-/** Distance of each line to its nearer neighbour; mm. */
-function gapsOf(segments: readonly BoardSegment[], axis: 'x' | 'y'): Map<number, number> {
-  const positions = new Map<number, number>();
-  for (const segment of segments) {
-    if (segment.axis === axis) {
-      positions.set(segment.lineIndex, segment.fromMm[axis === 'x' ? 0 : 1]);
-    }
-  }
+/** Distance of each line to its nearer neighbour, by line index; mm. */
+function gapsOf(segments: readonly BoardSegment[]): Map<number, number> {
+  const positions = new Map(segments.map((segment) => [segment.lineIndex, positionOf(segment)]));
   const lines = [...positions].sort((a, b) => a[1] - b[1]);
   return new Map(
     lines.map(([index, position], i) => {
@@ -113,4 +123,9 @@ function gapsOf(segments: readonly BoardSegment[], axis: 'x' | 'y'): Map<number,
       return [index, Math.min(below, above)];
     }),
   );
+}
+
+/** Commanded coordinate across the line; mm. */
+export function positionOf(segment: BoardSegment): number {
+  return segment.fromMm[segment.axis === 'x' ? 0 : 1];
 }

@@ -6,10 +6,10 @@
 import { median, robustSigma } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
 import { gatherStrip, type Strip } from './gather-strip.js';
-import { findBadPieces } from './judge-pieces.js';
+import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
 import type { SegmentPlace } from './place-segments.js';
-import { type Registration, registerSegment, windowWeight } from './register-segment.js';
+import { keepTest, type Registration, registerSegment, windowWeight } from './register-segment.js';
 
 export interface RegisteredSegment {
   readonly place: SegmentPlace;
@@ -31,12 +31,21 @@ export interface RegisteredFamily {
 const BESIDE_PX = 4.5;
 /** Room for the mark to lie off the prediction without the window losing its background; px. */
 const PLAY_PX = 2;
+/** Background for wide marks: their edges and fringes are wide as well; share of their half-width. */
+const BESIDE_SHARE = 0.35;
+const NARROWEST_PX = 2;
+/** Kept between a crossing mark's fringe and the strip; px. */
+const CROSSING_PX = 1;
+/** Cut off either end at most; share of the length. */
+const MOST_TRIMMED = 0.3;
 const ROUNDS = 4;
 /** Depth, against the family's usual one, outside which a segment shows something else. */
 const SHALLOWEST = 0.4;
 const DEEPEST = 2.5;
 /** Pixels scatter about the model by this many times the family's usual scatter at most. */
 const ROUGHEST = 3;
+/** A grey value's rounding. */
+const LEAST_NOISE = 0.3;
 /** A mark that is not this many times deeper than its own uncertainty is none. */
 const LEAST_SIGNIFICANCE = 6;
 /** Segments with fewer pixels than this are not worth their noise. */
@@ -52,74 +61,93 @@ interface Work {
   state: Registration;
   status: 'used' | 'covered' | 'unlike';
   leftOut: boolean[] | undefined;
+  /** No registration was found. */
+  isLost: boolean;
 }
 
 /**
  * @param places those of one family, predicted to within about a pixel.
+ * @param starts where the first pass saw the mark against these predictions, by segment id; px.
+ * Segments without one take part, but have no say until they show the mark.
  * @param halfMarkPx half-width of the mark with its fringes, from the first pass.
- * @param depth signed, sized as the first pass saw it: only its size is used, to start from.
  * @returns undefined where too few segments show a common mark.
  */
 export function registerFamily(
   grey: GreyImage,
   places: readonly SegmentPlace[],
+  starts: ReadonlyMap<number, number>,
   halfMarkPx: number,
 ): RegisteredFamily | undefined {
   const scale = median(places.map((p) => p.pxPerMm));
   const work = places.flatMap((place) => {
-    const stretch = scale / place.pxPerMm;
-    const wish = halfMarkPx / stretch + Math.max(BESIDE_PX, 0.35 * halfMarkPx);
-    const halfPx = Math.min(wish, place.reachPx - PLAY_PX);
-    const strip = halfPx < 2 ? undefined : gatherStrip(grey, place, halfPx + PLAY_PX);
-    if (strip === undefined || strip.value.length < FEWEST_PIXELS) return [];
-    const state = startState(strip, halfMarkPx / stretch);
-    const fresh: Work = {
-      place,
-      strip,
-      stretch,
-      halfPx,
-      state,
-      status: 'used',
-      leftOut: undefined,
-    };
-    return [fresh];
+    const item = prepare(grey, place, scale / place.pxPerMm, halfMarkPx);
+    if (item === undefined) return [];
+    const shiftPx = starts.get(place.segment.id);
+    if (shiftPx === undefined) item.status = 'covered';
+    else item.state = { ...item.state, shiftPx };
+    return [item];
   });
-  if (work.length < FEWEST_SEGMENTS) return undefined;
+  const used = () => work.filter((item) => item.status === 'used');
 
   let curve: MarkCurve | undefined;
   for (let round = 0; round < ROUNDS; round++) {
-    curve = fitCurve(work, round === 0);
-    if (curve === undefined) return undefined;
-    // The middle of the mark is the zero from which the next round measures.
-    const { middlePx } = describeCurve(curve);
-    for (const item of work) {
-      item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
+    if (used().length < FEWEST_SEGMENTS) return undefined;
+    curve = fitCurve(used(), round === 0);
+    if (curve !== undefined && round === 0) {
+      // The windows are laid about the middle of the mark, which only now is known.
+      const { middlePx } = describeCurve(curve);
+      for (const item of work) {
+        item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
+      }
+      curve = fitCurve(used(), true);
     }
-    curve = fitCurve(work, round === 0);
     if (curve === undefined) return undefined;
     registerAll(work, curve, round === 0 ? 4 : 2);
     judgeSegments(work);
-    if (round === ROUNDS - 2) {
-      findBadPieces(
-        work.filter((item) => item.status === 'used'),
-        curve,
-      );
-    }
-    if (work.filter((item) => item.status === 'used').length < FEWEST_SEGMENTS) return undefined;
+    if (round === ROUNDS - 2) findBadPieces(used(), curve);
   }
-  if (curve === undefined) return undefined;
+  if (curve === undefined || used().length < FEWEST_SEGMENTS) return undefined;
   const shape = describeCurve(curve);
-  const used = work.filter((item) => item.status === 'used');
   return {
-    segments: used.map(({ place, state, stretch }) => ({
+    segments: used().map(({ place, state, stretch }) => ({
       place,
       registration: state,
       offsetPx: state.shiftPx + shape.middlePx / stretch,
     })),
     shape,
-    contrast: median(used.map((item) => item.state.depth)),
+    contrast: median(used().map((item) => item.state.depth)),
     covered: work.filter((item) => item.status === 'covered').length,
     unlike: work.filter((item) => item.status === 'unlike').length,
+  };
+}
+
+/** The strip of a segment, cut back where the crossing marks are wider than their clearance. */
+function prepare(
+  grey: GreyImage,
+  place: SegmentPlace,
+  stretch: number,
+  halfMarkPx: number,
+): Work | undefined {
+  const ownHalfPx = halfMarkPx / stretch;
+  const halfPx = Math.min(
+    ownHalfPx + Math.max(BESIDE_PX, BESIDE_SHARE * ownHalfPx),
+    place.reachPx - PLAY_PX,
+  );
+  if (halfPx < NARROWEST_PX) return undefined;
+  const wanted = ownHalfPx + CROSSING_PX - place.clearPx;
+  const trimPx = Math.min(MOST_TRIMMED * place.lengthPx, Math.max(0, wanted));
+  const strip = gatherStrip(grey, place, halfPx + PLAY_PX, trimPx);
+  if (strip === undefined || strip.value.length < FEWEST_PIXELS) return undefined;
+  const state = startState(strip, ownHalfPx);
+  return {
+    place,
+    strip,
+    stretch,
+    halfPx,
+    state,
+    status: 'used',
+    leftOut: undefined,
+    isLost: false,
   };
 }
 
@@ -130,25 +158,29 @@ function startState(strip: Strip, halfMarkPx: number): Registration {
     if (Math.abs(strip.across[i]) > halfMarkPx) outside.push(strip.value[i]);
   }
   const level = Math.max(1, median(outside.length > 0 ? outside : strip.value));
-  return { shiftPx: 0, depth: 1, level, across: 0, along: 0, formalPx: 0, noise: 1, rms: 1 };
+  return {
+    shiftPx: 0,
+    depth: 1,
+    level,
+    across: 0,
+    along: 0,
+    formalPx: 0,
+    noise: Number.NaN,
+    rms: Number.NaN,
+  };
 }
 
 /** The first time every segment has the same say; later by its depth against its noise. */
 function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefined {
   const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
   const fit = new CurveFit(widest);
-  for (const { strip, state, stretch, halfPx, status, leftOut } of work) {
-    if (status !== 'used') continue;
+  for (const { strip, state, stretch, halfPx, leftOut } of work) {
     const { across: d, along: t, value } = strip;
     const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.noise)) ** 2;
-    const pieces = leftOut?.length ?? 1;
+    const keep = keepTest(strip, leftOut);
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], state.shiftPx, halfPx);
-      if (placed === 0) continue;
-      if (leftOut !== undefined) {
-        const piece = Math.floor((t[i] / strip.lengthPx + 0.5) * pieces);
-        if (leftOut[Math.min(pieces - 1, Math.max(0, piece))]) continue;
-      }
+      if (placed === 0 || !keep(t[i])) continue;
       const light = state.level + state.across * d[i] + state.along * t[i];
       const deviation = (value[i] / light - 1) / state.depth;
       fit.add(stretch * (d[i] - state.shiftPx), deviation, say * placed);
@@ -159,7 +191,7 @@ function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefine
 
 function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): void {
   for (const item of work) {
-    if (item.status === 'unlike') continue;
+    if (item.isLost) continue;
     const { strip, stretch, halfPx, leftOut } = item;
     const start =
       item.state.depth === 1 ? { ...item.state, depth: startDepth(item, curve) } : item.state;
@@ -169,7 +201,7 @@ function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): v
       rounds,
       ...(leftOut === undefined ? {} : { leftOut }),
     });
-    if (state === undefined) item.status = 'covered';
+    if (state === undefined) item.isLost = true;
     else item.state = state;
   }
 }
@@ -186,26 +218,29 @@ function startDepth({ strip, stretch, state }: Work, curve: MarkCurve): number {
   return Math.max(0.01, products / squares);
 }
 
+/** Anew in every round: what looked unlike the first blurred profile may suit the last one well. */
 function judgeSegments(work: readonly Work[]): void {
-  const used = work.filter((item) => item.status === 'used');
+  const used = work.filter((item) => item.status === 'used' && !item.isLost);
   const depth = median(used.map((item) => item.state.depth));
   const logs = used.map((item) => Math.log(item.state.depth / depth));
   // Light that rakes or a burn that fades spreads the depths; they stay one family.
   const spread = 4 * robustSigma(logs);
-  const rms = median(used.map((item) => item.state.rms));
-  for (const item of used) {
+  const noise = median(used.map((item) => item.state.noise));
+  for (const item of work) {
     const { state } = item;
     const log = Math.log(state.depth / depth);
-    if (log < Math.min(Math.log(SHALLOWEST), -spread)) item.status = 'covered';
-    else if (log > Math.max(Math.log(DEEPEST), spread)) item.status = 'unlike';
-    else if (state.rms > ROUGHEST * rms) item.status = 'unlike';
-    else if (!(state.formalPx > 0)) item.status = 'unlike';
+    if (item.isLost || isMostlyOut(item)) item.status = 'covered';
+    else if (log < Math.min(Math.log(SHALLOWEST), -spread)) item.status = 'covered';
     else if (significance(item) < LEAST_SIGNIFICANCE) item.status = 'covered';
+    else if (log > Math.max(Math.log(DEEPEST), spread)) item.status = 'unlike';
+    else if (state.noise > ROUGHEST * Math.max(LEAST_NOISE, noise) || !(state.formalPx > 0))
+      item.status = 'unlike';
+    else item.status = 'used';
   }
 }
 
 /** Depth over its own formal uncertainty, from the pixels within the mark. */
 function significance({ state, strip, stretch, halfPx }: Work): number {
   const within = (strip.value.length * Math.min(1, 2 / (stretch * halfPx))) / 2;
-  return (state.depth * state.level * Math.sqrt(within)) / Math.max(0.3, state.rms);
+  return (state.depth * state.level * Math.sqrt(within)) / Math.max(LEAST_NOISE, state.noise);
 }

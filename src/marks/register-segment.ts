@@ -17,7 +17,7 @@ export interface Registration {
   readonly along: number;
   /** Formal standard uncertainty of the shift, pixels taken as independent; px. */
   readonly formalPx: number;
-  /** Robust scatter of the pixels about the model; grey values. */
+  /** Robust scatter of the pixels about the model; grey values; NaN while it is not known. */
   readonly noise: number;
   /** Root mean square of the same without robustness. */
   readonly rms: number;
@@ -37,8 +37,12 @@ const TUKEY = 4.685;
 /** Least scatter that weights are scaled by: a grey value's rounding and a share of the mark's depth. */
 const LEAST_NOISE = 0.5;
 const LEAST_NOISE_SHARE = 0.02;
+/** Standard deviation of rounding to whole grey values. */
+const ROUNDING = 1 / Math.sqrt(12);
 /** Largest step of the shift in one round; px. */
 const LARGEST_STEP = 0.7;
+/** A shift that moves by less than this has settled; px. */
+const SETTLED_PX = 0.001;
 /** Pixels near the window's end fade out over this: whole columns would leave at once; px. */
 const FADE_PX = 1;
 
@@ -60,10 +64,12 @@ export function registerSegment(
   const keep = keepTest(strip, options.leftOut);
   const both = new Float64Array(2);
   let now = start;
-  let noise = measureNoise(strip, curve, now, options);
+  let noise = { robust: start.noise, rms: start.rms };
+  if (Number.isNaN(noise.robust)) noise = measureNoise(strip, curve, now, options);
   for (let round = 0; round < options.rounds; round++) {
     const n = new Float64Array(25);
     const r = new Float64Array(5);
+    const scatter = new ScatterCount();
     const cut =
       TUKEY * Math.max(noise.robust, LEAST_NOISE, LEAST_NOISE_SHARE * now.depth * now.level);
     for (let i = 0; i < value.length; i++) {
@@ -73,6 +79,7 @@ export function registerSegment(
       const light = now.level + now.across * d[i] + now.along * t[i];
       const shape = 1 + now.depth * both[0];
       const residual = value[i] - light * shape;
+      scatter.add(residual);
       const share = residual / cut;
       if (share >= 1 || share <= -1) continue;
       const weight = placed * (1 - share * share) ** 2;
@@ -117,14 +124,16 @@ export function registerSegment(
       along: now.along + step[2],
       depth: now.depth + step[3],
       shiftPx: now.shiftPx + Math.max(-LARGEST_STEP, Math.min(LARGEST_STEP, step[4])),
-      formalPx: Math.sqrt(inverse[4]) * noise.rms,
+      formalPx: Math.sqrt(inverse[4]) * Math.max(ROUNDING, noise.robust),
       noise: noise.robust,
       rms: noise.rms,
     };
     if (!(now.depth > 0) || !(now.level > 0) || Math.abs(now.shiftPx - centre) > halfPx / 2) {
       return undefined;
     }
-    noise = measureNoise(strip, curve, now, options);
+    // The residuals before this step: as good a scale for the next one, and no further pass.
+    noise = scatter.read();
+    if (Math.abs(step[4]) < SETTLED_PX && round > 0) break;
   }
   return { ...now, noise: noise.robust, rms: noise.rms };
 }
@@ -142,6 +151,33 @@ export function keepTest(strip: Strip, leftOut: readonly boolean[] | undefined) 
 const FINE = 8;
 const END = 64;
 
+/** Robust scatter without sorting: a histogram of the residuals' sizes. */
+class ScatterCount {
+  private readonly counts = new Uint32Array(FINE * END + 1);
+  private squares = 0;
+  private total = 0;
+
+  add(residual: number): void {
+    const size = residual < 0 ? -residual : residual;
+    this.squares += size * size;
+    this.total++;
+    this.counts[size < END ? (FINE * size) | 0 : FINE * END]++;
+  }
+
+  read(): { robust: number; rms: number } {
+    const { counts, total } = this;
+    let below = 0;
+    let bin = 0;
+    while (bin < counts.length && 2 * (below + counts[bin]) < total) below += counts[bin++];
+    const share = counts[bin] > 0 ? (total / 2 - below) / counts[bin] : 0;
+    return {
+      // 1.4826: median absolute deviation to standard deviation of a normal scatter.
+      robust: (1.4826 * (bin + share)) / FINE,
+      rms: Math.sqrt(this.squares / Math.max(1, total)),
+    };
+  }
+}
+
 function measureNoise(
   strip: Strip,
   curve: MarkCurve,
@@ -150,22 +186,12 @@ function measureNoise(
 ): { robust: number; rms: number } {
   const { across: d, along: t, value } = strip;
   const keep = keepTest(strip, leftOut);
-  const counts = new Uint32Array(FINE * END + 1);
-  let squares = 0;
-  let total = 0;
+  const scatter = new ScatterCount();
   for (let i = 0; i < value.length; i++) {
     if (Math.abs(d[i] - at.shiftPx) > halfPx || !keep(t[i])) continue;
     const light = at.level + at.across * d[i] + at.along * t[i];
     const p = curveAt(curve, stretch * (d[i] - at.shiftPx));
-    const residual = Math.abs(value[i] - light * (1 + at.depth * p));
-    squares += residual * residual;
-    total++;
-    counts[Math.min(FINE * END, Math.floor(FINE * residual))]++;
+    scatter.add(value[i] - light * (1 + at.depth * p));
   }
-  let below = 0;
-  let bin = 0;
-  while (bin < counts.length && 2 * (below + counts[bin]) < total) below += counts[bin++];
-  const share = counts[bin] > 0 ? (total / 2 - below) / counts[bin] : 0;
-  // 1.4826: median absolute deviation to standard deviation of a normal scatter.
-  return { robust: (1.4826 * (bin + share)) / FINE, rms: Math.sqrt(squares / Math.max(1, total)) };
+  return scatter.read();
 }

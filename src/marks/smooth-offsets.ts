@@ -15,9 +15,7 @@ export interface OffsetSample {
 }
 
 export interface OffsetSurface {
-  /** Without the step between the approaches, which is the same for a whole line half. */
-  at(xMm: number, yMm: number): number;
-  /** With it; px. */
+  /** px. */
   predicted(segment: BoardSegment, xMm: number, yMm: number): number;
   /** Robust scatter about the prediction; px. */
   readonly scatterPx: number;
@@ -64,7 +62,6 @@ export function fitOffsetSurface(samples: readonly OffsetSample[]): OffsetSurfac
   const valueAt = (xMm: number, yMm: number, approach: number) =>
     basis.row(xMm, yMm, approach).reduce((sum, b, k) => sum + b * coefficients[k], 0);
   return {
-    at: (xMm, yMm) => valueAt(xMm, yMm, 0),
     predicted: (segment, xMm, yMm) => valueAt(xMm, yMm, segment.approach),
     scatterPx: Math.max(LEAST_SCATTER_PX, robustSigma(residualsOf())),
   };
