@@ -48,7 +48,7 @@ export function poseOf(network: Network, state: NetworkState, photo: number): Po
 function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
-  const observation = common + 2 + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3;
+  const observation = common + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3;
   return { observation, extra: terms.length + 1 };
 }
 
@@ -91,10 +91,25 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
       },
     );
     const otherAxis: Axis = segment.axis === 'x' ? 'y' : 'x';
-    const along = machine.across(otherAxis, machineValues, segment.xMm, segment.yMm, undefined, 0);
-    return segment.axis === 'x'
-      ? { x: across, y: along, term, slope }
-      : { x: along, y: across, term, slope };
+    // Along the mark an observation sees next to nothing; yet without the terms that grow with the
+    // board's size, an unknown scale would seem to be fixed by the little that it sees.
+    const alongTerm: number[] = [];
+    const alongSlope: number[] = [];
+    const along = machine.across(
+      otherAxis,
+      machineValues,
+      segment.xMm,
+      segment.yMm,
+      undefined,
+      0,
+      (t, value) => {
+        if (t > SQUARENESS) return;
+        alongTerm.push(t);
+        alongSlope.push(value);
+      },
+    );
+    const [x, y] = segment.axis === 'x' ? [across, along] : [along, across];
+    return { x, y, term, slope, alongTerm, alongSlope };
   });
 
   let at = 0;
@@ -136,6 +151,12 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     for (let k = 0; k < place.term.length; k++) {
       index[at] = place.term[k];
       value[at++] = byAcross * place.slope[k];
+    }
+    const byAlong =
+      segment.axis === 'x' ? byY * turn.cos - byX * turn.sin : byX * turn.cos + byY * turn.sin;
+    for (let k = 0; k < place.alongTerm.length; k++) {
+      index[at] = place.alongTerm[k];
+      value[at++] = byAlong * place.alongSlope[k];
     }
     const placement = placementAt[segment.placement];
     if (placement >= 0) {

@@ -31,9 +31,10 @@ export interface Judge {
 
 /**
  * Priors are taken away by widening them this much: what leans on them widens along, and the matrix
- * stays regular where nothing at all fixes a direction.
+ * stays regular where nothing at all fixes a direction. Far wider, and unknowns that no camera can have
+ * (a focal length of minus fifty times itself) would leak into quantities they hardly touch.
  */
-const WIDENING = 100;
+const WIDENING = 10;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
 const MOST_LOSS = 2;
 

@@ -1,0 +1,214 @@
+/**
+ * The adjustment against the scene generator's truth, on projections with noise (no pictures): its
+ * camera and machine are code of their own, in another convention.
+ */
+import { beforeAll, describe, expect, it } from 'vitest';
+import type { MachineTruth } from '../../samples/index.js';
+import type { Quantity } from '../../shared/schemas/measurement.js';
+import { adjust, estimateMachine, type MachineEstimates } from '../../src/network/index.js';
+import { unwrap } from '../../src/quantity/index.js';
+import { type SimulatedNetworkOptions, simulateNetwork } from './simulated-network.js';
+
+const USUAL: Omit<SimulatedNetworkOptions, 'seed'> = {
+  sigmaPx: 0.05,
+  sigmaMarkMm: 0.02,
+  focalKnown: true,
+  taped: true,
+};
+
+function measure(options: SimulatedNetworkOptions): {
+  estimates: MachineEstimates;
+  truth: MachineTruth;
+} {
+  const { input, truth } = simulateNetwork(options);
+  return { estimates: estimateMachine(unwrap(adjust(input))), truth };
+}
+
+function pairs(
+  estimates: MachineEstimates,
+  truth: MachineTruth,
+): [name: string, quantity: Quantity, truth: number][] {
+  return [
+    ['squareness', estimates.squareness, truth.squareness],
+    ['scale x', estimates.scale.x, truth.scale.x],
+    ['scale y', estimates.scale.y, truth.scale.y],
+    ['ratio', estimates.scale.ratio, truth.scale.ratio],
+    ['lost motion x', estimates.lostMotion.x, truth.lostMotion.x],
+    ['lost motion y', estimates.lostMotion.y, truth.lostMotion.y],
+    ['straightness x', estimates.straightness.x, truth.straightness.x],
+    ['straightness y', estimates.straightness.y, truth.straightness.y],
+    ['racking', estimates.racking, truth.racking],
+  ];
+}
+
+describe('sixteen boards, eight photos each', () => {
+  const BOARDS = 16;
+  const found: { name: string; quantity: Quantity; truth: number }[] = [];
+  beforeAll(() => {
+    for (let seed = 1; seed <= BOARDS; seed++) {
+      const { estimates, truth } = measure({ ...USUAL, seed });
+      for (const [name, quantity, value] of pairs(estimates, truth)) {
+        found.push({ name, quantity, truth: value });
+      }
+    }
+  });
+  const errors = (name: string) =>
+    found
+      .filter((f) => f.name === name)
+      .map(({ quantity, truth }) =>
+        quantity.state === 'undetermined' ? Number.NaN : Math.abs(quantity.value - truth),
+      );
+
+  it('every quantity is measured', () => {
+    expect(found.filter((f) => f.quantity.state !== 'measured').map((f) => f.name)).toEqual([]);
+  });
+
+  it('squareness comes within 0.06 mm/m on all but one', () => {
+    expect(errors('squareness').filter((e) => e <= 6e-5).length).toBeGreaterThanOrEqual(BOARDS - 1);
+  });
+
+  it('lost motion comes within 0.01 mm on all', () => {
+    const all = [...errors('lost motion x'), ...errors('lost motion y')];
+    expect(Math.max(...all)).toBeLessThanOrEqual(0.01);
+  });
+
+  it('at least 92 % of all truths lie within ± U', () => {
+    const inside = found.filter(
+      ({ quantity, truth }) =>
+        quantity.state !== 'undetermined' && Math.abs(quantity.value - truth) <= quantity.U,
+    );
+    expect(inside.length / found.length).toBeGreaterThanOrEqual(0.92);
+  });
+
+  it('no U is a wild guess: errors of lost motion and straightness reach half of it now and then', () => {
+    const reached = found.filter(
+      ({ name, quantity, truth }) =>
+        /lost|straight/.test(name) &&
+        quantity.state !== 'undetermined' &&
+        Math.abs(quantity.value - truth) > quantity.U / 2,
+    );
+    // A normal error passes one standard uncertainty in 32 % of cases.
+    expect(reached.length).toBeGreaterThanOrEqual(0.15 * 4 * BOARDS);
+  });
+});
+
+describe('what the evidence does not fix is not told', () => {
+  const statesOf = ({ estimates: e }: { estimates: MachineEstimates }) => ({
+    squareness: e.squareness.state,
+    scaleX: e.scale.x.state,
+    scaleY: e.scale.y.state,
+    ratio: e.scale.ratio.state,
+    lostMotionX: e.lostMotion.x.state,
+    lostMotionY: e.lostMotion.y.state,
+  });
+
+  it('one photo of an unknown camera tells lost motion and nothing else', () => {
+    for (const photo of [0, 1, 6]) {
+      const one = measure({ ...USUAL, seed: 2, photos: [photo], focalKnown: false, taped: false });
+      expect(statesOf(one)).toEqual({
+        squareness: 'undetermined',
+        scaleX: 'undetermined',
+        scaleY: 'undetermined',
+        ratio: 'undetermined',
+        lostMotionX: 'measured',
+        lostMotionY: 'measured',
+      });
+    }
+  });
+
+  it('one photo with a focal length never measures squareness', () => {
+    for (const seed of [1, 2, 3]) {
+      const { estimates } = measure({ ...USUAL, seed, photos: [3] });
+      expect(estimates.squareness.state).not.toBe('measured');
+      expect(estimates.scale.ratio.state).not.toBe('measured');
+    }
+  });
+
+  it('four photos held the same way round never measure squareness, and ask for a quarter turn', () => {
+    const scene = { rolls: [0, 0, 0, 0], lensState: 'corrected' as const };
+    const { estimates } = measure({ ...USUAL, seed: 4, scene });
+    const { squareness } = estimates;
+    expect(squareness.state).not.toBe('measured');
+    if (squareness.state !== 'measured') expect(squareness.add?.join()).toMatch(/quarter turn/);
+  });
+
+  it('without a length the scales are open, their ratio is not', () => {
+    const { estimates, truth } = measure({ ...USUAL, seed: 6, taped: false });
+    expect(estimates.scale.x.state).toBe('undetermined');
+    expect(estimates.scale.y.state).toBe('undetermined');
+    expect(estimates.scale.ratio.state).toBe('measured');
+    if (estimates.scale.ratio.state === 'undetermined') throw new Error('unreachable');
+    expect(Math.abs(estimates.scale.ratio.value - truth.scale.ratio)).toBeLessThan(
+      estimates.scale.ratio.U,
+    );
+    if (estimates.scale.x.state === 'undetermined') {
+      expect(estimates.scale.x.add.join()).toMatch(/tape/);
+    }
+  });
+
+  it('lines that were all approached from one side tell nothing about lost motion', () => {
+    const { input } = simulateNetwork({ ...USUAL, seed: 7 });
+    const oneSided = {
+      ...input,
+      segments: input.segments.map((s) => ({ ...s, approach: s.axis === 'x' ? 1 : s.approach })),
+    };
+    const estimates = estimateMachine(unwrap(adjust(oneSided)));
+    expect(estimates.lostMotion.x.state).toBe('undetermined');
+    expect(estimates.lostMotion.y.state).toBe('measured');
+  });
+});
+
+describe('faulty input', () => {
+  it('misread marks are found and change squareness by less than a tenth of its U', () => {
+    const options = { ...USUAL, seed: 8 };
+    const { input } = simulateNetwork(options);
+    const wrong = new Set([10, 500, 1200, 3000, 5000]);
+    const spoilt = {
+      ...input,
+      observations: input.observations.map((o, i) =>
+        wrong.has(i) ? { ...o, uPx: o.uPx + 3 * o.normalU, vPx: o.vPx + 3 * o.normalV } : o,
+      ),
+    };
+    const clean = estimateMachine(unwrap(adjust(input)));
+    const adjustment = unwrap(adjust(spoilt));
+    const dirty = estimateMachine(adjustment);
+    for (const i of wrong) expect(adjustment.stochastic.keep[i]).toBe(0);
+    if (clean.squareness.state === 'undetermined' || dirty.squareness.state === 'undetermined') {
+      throw new Error('squareness must be told here');
+    }
+    expect(Math.abs(clean.squareness.value - dirty.squareness.value)).toBeLessThan(
+      0.1 * clean.squareness.U,
+    );
+  });
+
+  it('a stain on the board that all photos see alike is taken out', () => {
+    const { input } = simulateNetwork({ ...USUAL, seed: 9 });
+    const bad = 333;
+    const spoilt = {
+      ...input,
+      observations: input.observations.map((o) =>
+        o.segment === bad ? { ...o, uPx: o.uPx + 2 * o.normalU, vPx: o.vPx + 2 * o.normalV } : o,
+      ),
+    };
+    const { stochastic } = unwrap(adjust(spoilt));
+    const weights = input.observations.map((o, i) =>
+      o.segment === bad ? stochastic.keep[i] * stochastic.keepSegment[bad] : 0,
+    );
+    expect(Math.max(...weights)).toBe(0);
+  });
+
+  it('a length misread by 3 mm stands out against another one', () => {
+    const { input, truth } = simulateNetwork({ ...USUAL, seed: 10 });
+    const [tape] = input.evidence;
+    if (tape?.kind !== 'length') throw new Error('a taped length was asked for');
+    const along = (x: number) => x * (1 + truth.scale.x);
+    const right = { ...tape, what: 'right', fromMm: [0, 0], toMm: [600, 0], lengthMm: along(600) };
+    const wrong = { ...right, what: 'wrong', lengthMm: along(600) + 3 };
+    const estimates = estimateMachine(
+      unwrap(adjust({ ...input, evidence: [tape, right, wrong] as typeof input.evidence })),
+    );
+    const en = Object.fromEntries(estimates.evidence.map((e) => [e.what, e.En ?? 0]));
+    expect(en.wrong).toBeGreaterThan(1);
+    expect(en.wrong).toBeGreaterThan(en.right);
+  });
+});

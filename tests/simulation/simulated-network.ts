@@ -1,0 +1,152 @@
+/** Network input from the scene generator's exact projections plus noise, without pictures. */
+
+import { solve } from 'ml-matrix';
+import {
+  gridProgram,
+  type MachineTruth,
+  machineTruth,
+  projectCommanded,
+  type RandomSceneOptions,
+  randomScene,
+  simulateObservations,
+} from '../../samples/index.js';
+import type { Stroke } from '../../shared/stroke.js';
+import type { NetworkInput } from '../../src/network/index.js';
+import { type BoardSegment, cutStrokes, describeGrid } from '../../src/program/index.js';
+import { unwrap } from '../../src/quantity/index.js';
+
+export interface SimulatedNetworkOptions {
+  readonly seed: number;
+  readonly sigmaPx: number;
+  readonly sigmaMarkMm: number;
+  /** Photos used, indices; all where absent. */
+  readonly photos?: readonly number[];
+  readonly focalKnown: boolean;
+  readonly taped: boolean;
+  readonly scene?: Partial<RandomSceneOptions>;
+  readonly strokes?: readonly Stroke[];
+}
+
+export interface SimulatedNetwork {
+  readonly input: NetworkInput;
+  readonly truth: MachineTruth;
+}
+
+/** What a phone writes into EXIF: rounded, near the truth of the scenes (2880 to 3200 px). */
+const EXIF_FOCAL_PX = 3060;
+
+export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetwork {
+  const strokes = options.strokes ?? gridProgram({}).strokes;
+  const grid = unwrap(describeGrid(strokes));
+  const { segments } = cutStrokes(strokes, grid);
+  const { scene, taped } = randomScene(options.seed, strokes, options.scene ?? {});
+  const places = segments.map((segment) => placeOf(segment));
+  const noise = { sigmaPx: options.sigmaPx, sigmaMarkMm: options.sigmaMarkMm, seed: options.seed };
+  const used = options.photos ?? scene.photos.map((_, i) => i);
+  const seen = simulateObservations(scene, places, noise).filter((o) =>
+    used.includes(o.photoIndex),
+  );
+  const { widthPx, heightPx } = scene.camera;
+  const input: NetworkInput = {
+    layout: {
+      linesAtX: grid.linesAtX.map((line) => line.positionMm),
+      linesAtY: grid.linesAtY.map((line) => line.positionMm),
+      gantryAxis: scene.machine.gantryAxis,
+    },
+    cameras: [
+      { widthPx, heightPx, ...(options.focalKnown ? { focalLengthPx: EXIF_FOCAL_PX } : {}) },
+    ],
+    photos: used.map((photoIndex) => ({
+      camera: 0,
+      homography: fitHomography(
+        seen.filter((o) => o.photoIndex === photoIndex).map((o) => [o.xMm, o.yMm, o.u, o.v]),
+      ),
+      centrePx: [(widthPx - 1) / 2, (heightPx - 1) / 2],
+      radiusPx: Math.hypot(widthPx, heightPx) / 2,
+      k1: 0,
+      k2: 0,
+    })),
+    placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
+    segments: segments.map((segment, i) => ({
+      placement: 0,
+      axis: segment.axis,
+      line: segment.lineIndex,
+      xMm: places[i].xMm,
+      yMm: places[i].yMm,
+      approach: segment.approach,
+    })),
+    observations: seen.map((o) => {
+      const ahead = segments[o.place].axis === 'x' ? [0, 1] : [1, 0];
+      const along = [-1, 1].map((side) =>
+        projectCommanded(
+          scene,
+          o.photoIndex,
+          o.xMm + side * ahead[0],
+          o.yMm + side * ahead[1],
+          o.approachX,
+          o.approachY,
+        ),
+      );
+      const du = along[1][0] - along[0][0];
+      const dv = along[1][1] - along[0][1];
+      const length = Math.hypot(du, dv);
+      return {
+        photo: used.indexOf(o.photoIndex),
+        segment: o.place,
+        uPx: o.u,
+        vPx: o.v,
+        normalU: -dv / length,
+        normalV: du / length,
+        // Deliberately not the true noise: the adjustment has to find that.
+        sigmaPx: 2 * options.sigmaPx,
+      };
+    }),
+    evidence: options.taped
+      ? [
+          {
+            kind: 'length',
+            what: 'tape',
+            fromMm: taped.fromMm,
+            toMm: taped.toMm,
+            lengthMm: taped.lengthMm,
+            uMm: taped.uMm,
+            tapeScaleU: 0,
+          },
+        ]
+      : [],
+  };
+  return { input, truth: machineTruth(scene.machine, strokes) };
+}
+
+function placeOf(segment: BoardSegment) {
+  return {
+    xMm: (segment.fromMm[0] + segment.toMm[0]) / 2,
+    yMm: (segment.fromMm[1] + segment.toMm[1]) / 2,
+    approachX: segment.axis === 'x' ? segment.approach : (0 as const),
+    approachY: segment.axis === 'y' ? segment.approach : (0 as const),
+  };
+}
+
+/** Least squares on u (h31 x + h32 y + 1) = h11 x + h12 y + h13, in units that keep it well scaled. */
+function fitHomography(pairs: readonly (readonly number[])[]): Float64Array {
+  const size = 1000;
+  const rows: number[][] = [];
+  const right: number[][] = [];
+  for (const pair of pairs) {
+    const [x, y, u, v] = pair.map((value) => value / size);
+    rows.push([x, y, 1, 0, 0, 0, -u * x, -u * y], [0, 0, 0, x, y, 1, -v * x, -v * y]);
+    right.push([u], [v]);
+  }
+  const h = solve(rows, right, true).to1DArray();
+  return Float64Array.from([
+    h[0],
+    h[1],
+    h[2] * size,
+    h[3],
+    h[4],
+    h[5] * size,
+    h[6] / size,
+    h[7] / size,
+    1,
+  ]);
+}
