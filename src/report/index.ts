@@ -1,8 +1,14 @@
 /** Values → text, drawings, tables and pages. Pure: no files, no streams. */
 
+export { describeProposal, type ProposalText } from './describe-proposals.js';
+export { deviationsCsv } from './deviations-csv.js';
 export type {
   OverlayContent,
   OverlayCorner,
   OverlayLine,
   OverlayMark,
 } from './overlay-content.js';
+export { overlaySvg } from './overlay-svg.js';
+export { REPORT_MARK, type ReportPicture, reportHtml } from './report-html.js';
+export type { Units } from './show-number.js';
+export { proposalsText, type SummaryOptions, summaryText } from './summary-text.js';

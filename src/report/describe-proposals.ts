@@ -1,0 +1,63 @@
+/** Proposals as sentences: do what, where, which way, how much. */
+
+import type { ProposalRecord } from '../../shared/schemas/measurement.js';
+import { fixed, showAmount, type Units } from './show-number.js';
+
+export interface ProposalText {
+  readonly title: string;
+  /** The instruction with side, direction, amount; absent where it is left alone. */
+  readonly what?: string;
+  readonly why: string;
+}
+
+const TITLES: Record<string, string> = {
+  squareness: 'squareness',
+  'scale.x': 'steps per unit X',
+  'scale.y': 'steps per unit Y',
+  'lostMotion.x': 'lost motion X',
+  'lostMotion.y': 'lost motion Y',
+  'straightness.x': 'straightness of X',
+  'straightness.y': 'straightness of Y',
+  racking: 'racking',
+};
+
+export function describeProposal(proposal: ProposalRecord, units: Units): ProposalText {
+  const title = TITLES[proposal.what] ?? proposal.what;
+  if (proposal.leaveAlone) return { title, why: proposal.why };
+  return { title, what: describeChange(proposal, units), why: proposal.why };
+}
+
+function describeChange(proposal: ProposalRecord, units: Units): string {
+  const { what, side, direction, amount = 0, unit = '', U } = proposal;
+  const shown = showAmount(amount, U, unit, units);
+  if (unit === 'steps/mm') return describeSteps(proposal, units);
+  if (unit === '%') {
+    return `${side}: ${amount < 0 ? 'lower' : 'raise'} the steps per unit by ${shown}`;
+  }
+  switch (what) {
+    case 'squareness':
+      return `bring the ${side} ${direction} by ${shown}`;
+    case 'racking':
+      return `${side} ${direction}: ${shown}`;
+    case 'lostMotion.x':
+    case 'lostMotion.y':
+      return direction === 'less compensation'
+        ? `${side}: lower the compensation setting by ${shown}`
+        : `${side}: take out ${shown} of play`;
+    default:
+      return `${side}, ${direction}: ${shown}`;
+  }
+}
+
+const MM_PER_INCH = 25.4;
+
+function describeSteps({ from = 0, to = 0, U = 0 }: ProposalRecord, units: Units): string {
+  const shown = `from ${from} to ${to} steps/mm (± ${uncertain(U)})`;
+  if (units === 'mm') return shown;
+  const perInch = (steps: number) => String(Number((steps * MM_PER_INCH).toPrecision(8)));
+  return `from ${perInch(from)} to ${perInch(to)} steps/in (± ${uncertain(U * MM_PER_INCH)}); where the setting is per mm, ${shown}`;
+}
+
+function uncertain(U: number): string {
+  return U > 0 ? String(Number(U.toPrecision(2))) : fixed(U, 1);
+}

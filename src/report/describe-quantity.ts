@@ -1,0 +1,144 @@
+/** Each quantity in the words of a workshop: what it is called, which way it goes, how much. */
+
+import {
+  COVERAGE_FACTOR,
+  type Estimate,
+  type Measurement,
+  type Quantity,
+  type VerdictRecord,
+} from '../../shared/schemas/measurement.js';
+import { type Measure, showLimit, showPlace, showValue, type Units } from './show-number.js';
+
+export interface QuantityText {
+  readonly key: string;
+  readonly name: string;
+  readonly state: Quantity['state'];
+  /** `0.850 ± 0.060 mm/m`; absent where undetermined. */
+  readonly value?: string;
+  /** Which way and how much, in a sentence; absent where undetermined. */
+  readonly meaning?: string;
+  /** Why it is weak or undetermined. */
+  readonly reason?: string;
+  /** What to add, one entry each. */
+  readonly add: readonly string[];
+  readonly verdict?: VerdictRecord['verdict'];
+  /** `limit 0.2 mm/m`. */
+  readonly limit?: string;
+  /** Why it cannot be told, where that is not the state's reason already. */
+  readonly verdictWhy?: string;
+}
+
+/** All quantities in the order in which they are shown. */
+export function describeQuantities(measurement: Measurement, units: Units): QuantityText[] {
+  const { squareness, scale, lostMotion, straightness, racking, gantryAxis } = measurement;
+  const describe = (key: string, name: string, measure: Measure, quantity: Quantity, say: Say) =>
+    describeOne(key, name, measure, quantity, say, measurement, units);
+  const rows = [
+    describe('squareness', 'squareness', 'slope', squareness, saySquareness),
+    describe('scale.x', 'scale X', 'slope', scale.x, sayScale('X')),
+    describe('scale.y', 'scale Y', 'slope', scale.y, sayScale('Y')),
+    describe('scale.ratio', 'scale X : Y', 'slope', scale.ratio, sayRatio),
+    describe('lostMotion.x', 'lost motion X', 'length', lostMotion.x, sayLostMotion('X')),
+    describe('lostMotion.y', 'lost motion Y', 'length', lostMotion.y, sayLostMotion('Y')),
+    describe('straightness.x', 'straightness X', 'length', straightness.x, sayStraightness('X')),
+    describe('straightness.y', 'straightness Y', 'length', straightness.y, sayStraightness('Y')),
+  ];
+  if (gantryAxis === 'none') return rows;
+  return [
+    ...rows,
+    describe('racking', 'racking', 'slopePerTravel', racking, sayRacking(measurement, units)),
+  ];
+}
+
+/** A sentence for an estimate; `amount` gives a slope over a handy length or a length. */
+type Say = (estimate: Estimate, amount: string, isNothing: boolean) => string;
+
+function describeOne(
+  key: string,
+  name: string,
+  measure: Measure,
+  quantity: Quantity,
+  say: Say,
+  { verdicts }: Measurement,
+  units: Units,
+): QuantityText {
+  const verdict = verdicts.find(({ what }) => what === key);
+  const judged =
+    verdict === undefined
+      ? {}
+      : {
+          verdict: verdict.verdict,
+          limit: `limit ${showLimit(verdict.limit, verdict.unit, units)}`,
+          ...(verdict.verdict === 'cannot tell' && quantity.state === 'measured'
+            ? { verdictWhy: verdict.why }
+            : {}),
+        };
+  const base = { key, name, state: quantity.state, add: quantity.add ?? [], ...judged };
+  if (quantity.state === 'undetermined') return { ...base, reason: quantity.reason };
+  const shown = showValue(measure, quantity.value, quantity.U, units);
+  const isNothing = Math.abs(quantity.value) < quantity.U;
+  const amount = measure === 'slope' ? overHandyLength(shown.size, units) : shown.size;
+  return {
+    ...base,
+    value: shown.withU,
+    meaning: say(quantity, amount, isNothing),
+    ...(quantity.reason === undefined ? {} : { reason: quantity.reason }),
+  };
+}
+
+/** `0.85 mm over 1000 mm`, `0.010 in over 12 in`. */
+function overHandyLength(size: string, units: Units): string {
+  return units === 'mm'
+    ? size.replace(' mm/m', ' mm over 1000 mm')
+    : size.replace(' in/ft', ' in over 12 in');
+}
+
+const saySquareness: Say = ({ value }, amount, isNothing) =>
+  isNothing
+    ? 'X and Y stand square as far as the photos can tell'
+    : `the Y axis leans toward ${value > 0 ? '+X' : '−X'}: ${amount}`;
+
+const sayScale =
+  (axis: string): Say =>
+  ({ value }, amount, isNothing) =>
+    isNothing
+      ? `${axis} travels true to scale as far as can be told`
+      : `${axis} travels too ${value > 0 ? 'far' : 'short'}: ${amount}`;
+
+const sayRatio: Say = ({ value }, amount, isNothing) =>
+  isNothing
+    ? 'a circle comes out round as far as can be told'
+    : `X travels ${value > 0 ? 'farther' : 'shorter'} than Y: ${amount}`;
+
+const sayLostMotion =
+  (axis: string): Say =>
+  ({ value }, amount, isNothing) => {
+    if (isNothing) return `${axis} has no lost motion that can be seen`;
+    return value > 0
+      ? `after a reversal ${axis} stays ${amount} behind the command`
+      : `after a reversal ${axis} goes ${amount} too far: its setting compensates too much`;
+  };
+
+const sayStraightness =
+  (axis: string): Say =>
+  (_, amount, isNothing) =>
+    isNothing
+      ? `${axis} motion is straight as far as can be told`
+      : `${axis} motion bends by ${amount} from peak to valley`;
+
+/** With squareness at both ends of the gantry's travel, which is what racking does to the work. */
+const sayRacking =
+  ({ gantryAxis, racking }: Measurement, units: Units): Say =>
+  ({ value }, _, isNothing) => {
+    if (isNothing) return 'both sides of the gantry travel alike as far as can be told';
+    const travel = gantryAxis.toUpperCase();
+    const beam = gantryAxis === 'y' ? 'X' : 'Y';
+    const plusGains = gantryAxis === 'y' ? value > 0 : value < 0;
+    const gains = `the ${plusGains ? '+' : '−'}${beam} side of the gantry travels farther than the other, toward +${travel}`;
+    if (racking.squarenessAtEnds === undefined) return gains;
+    const ends = racking.squarenessAtEnds.map(
+      ({ at, value: squareness, u }) =>
+        `${showValue('slope', squareness, COVERAGE_FACTOR * u, units).withU} at ${travel} ${showPlace(at, units)}`,
+    );
+    return `${gains}; squareness is ${ends.join(', ')}`;
+  };

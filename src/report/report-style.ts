@@ -1,0 +1,23 @@
+/** How the report looks; colours keep a contrast of 4.5 : 1 and more on white and on dark. */
+
+export const REPORT_STYLE = `
+:root { color-scheme: light dark; --ink: #1b1b1b; --paper: #ffffff; --faint: #5a5a5a; --rule: #c9c9c9; --bad: #b00020; --good: #0b6b2e; --open: #8a5a00; --first: #005a9c; --second: #a03c00; }
+@media (prefers-color-scheme: dark) { :root { --ink: #ececec; --paper: #181818; --faint: #b0b0b0; --rule: #4a4a4a; --bad: #ff8a96; --good: #74d694; --open: #ffc862; --first: #7cc4ff; --second: #ffa775; } }
+body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.45 system-ui, sans-serif; }
+main, footer { max-width: 60rem; margin: 0 auto; padding: 1rem; }
+h1 { font-size: 1.5rem; } h2 { font-size: 1.2rem; margin-top: 2rem; } h3 { font-size: 1rem; }
+table { border-collapse: collapse; width: 100%; } th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid var(--rule); }
+th { font-weight: 600; } td p { margin: 0; } td ul { margin: .2rem 0; padding-left: 1.1rem; }
+.number { white-space: nowrap; font-variant-numeric: tabular-nums; } .scroll { overflow-x: auto; }
+.outside { color: var(--bad); } .inside { color: var(--good); } .cannot-tell { color: var(--open); }
+.safety { border: 2px solid var(--bad); padding: 0 1rem; }
+figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, footer { color: var(--faint); }
+.chart { width: 100%; height: auto; font-size: 12px; fill: var(--ink); } .chart-title { font-weight: 600; }
+.chart .rule { stroke: var(--rule); } .chart .zero { stroke: var(--faint); stroke-width: 1.5; }
+.forward polyline, .reverse polyline { fill: none; stroke-width: 1.5; }
+.forward polyline, .forward .reach { stroke: var(--first); } .forward circle { fill: var(--first); }
+.reverse polyline, .reverse .reach { stroke: var(--second); } .reverse polyline { stroke-dasharray: 5 3; }
+.reverse rect { fill: var(--paper); stroke: var(--second); stroke-width: 1.5; }
+@page { margin: 15mm; }
+@media print { :root { --ink: #000; --paper: #fff; --faint: #444; --bad: #900018; --good: #064; --open: #640; --first: #004a80; --second: #803000; --rule: #999; color-scheme: light; } body { font-size: 10pt; } main, footer { max-width: none; padding: 0; } h2, h3 { break-after: avoid; } tr, figure, .chart, .safety, li { break-inside: avoid; } img { max-height: 22cm; } .scroll { overflow: visible; } .number { white-space: normal; } }
+`;

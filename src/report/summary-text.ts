@@ -1,0 +1,200 @@
+/** The summary in the terminal: what is wrong, which way, by how much, and what to do in which order. */
+
+import picocolors from 'picocolors';
+import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
+import { cautions } from '../correction/index.js';
+import { describeProposal } from './describe-proposals.js';
+import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import type { Units } from './show-number.js';
+import { wrapText } from './wrap-text.js';
+
+export interface SummaryOptions {
+  readonly units: Units;
+  readonly colour: boolean;
+  /** Columns; kept between 60 and 100. */
+  readonly width: number;
+}
+
+const LEAST_WIDTH = 60;
+/** Longer lines are hard to follow to the next. */
+const MOST_WIDTH = 100;
+const NAME_COLUMNS = 16;
+const VALUE_COLUMNS = 26;
+
+export function summaryText(measurement: Measurement, options: SummaryOptions): string {
+  const page = makePage(options);
+  const sections = [
+    headline(measurement, page),
+    describeQuantities(measurement, page.units).flatMap((text) => quantityLines(text, page)),
+    photoLines(measurement.photos, page),
+    proposalLines(measurement, page),
+    leftAloneLines(measurement, page),
+    cautionLines(measurement, page),
+    doubtLines(measurement, page),
+  ];
+  return joinSections(sections);
+}
+
+/** The proposals alone: what to do, what to leave alone, what to beware of. */
+export function proposalsText(
+  measurement: Pick<Measurement, 'proposals'>,
+  options: SummaryOptions,
+): string {
+  const page = makePage(options);
+  const sections = [
+    proposalLines(measurement, page),
+    leftAloneLines(measurement, page),
+    cautionLines(measurement, page),
+  ];
+  return joinSections(sections);
+}
+
+interface Page {
+  readonly width: number;
+  readonly paint: ReturnType<typeof picocolors.createColors>;
+  readonly units: Units;
+}
+
+function makePage({ width, colour, units }: SummaryOptions): Page {
+  return {
+    width: Math.min(MOST_WIDTH, Math.max(LEAST_WIDTH, width)),
+    paint: picocolors.createColors(colour),
+    units,
+  };
+}
+
+function joinSections(sections: readonly (readonly string[])[]): string {
+  return `${sections
+    .filter((lines) => lines.length > 0)
+    .map((lines) => lines.join('\n'))
+    .join('\n\n')}\n`;
+}
+
+function headline(measurement: Measurement, { paint, width }: Page): string[] {
+  const { machine, verdicts } = measurement;
+  const count = (verdict: string) => verdicts.filter((one) => one.verdict === verdict).length;
+  const outside = count('outside');
+  const open = count('cannot tell');
+  const parts = [
+    outside === 0 ? 'nothing found outside its limit' : `${outside} outside the limit`,
+    ...(open === 0 ? [] : [`${open} cannot be told`]),
+  ];
+  const text = `${machine ?? 'machine'}: ${verdicts.length === 0 ? 'measured, no limits judged' : parts.join(', ')}`;
+  return [
+    ...wrapText(text, width).map((line) => paint.bold(line)),
+    ...wrapText('values ± expanded uncertainty (k = 2, about 95 %)', width).map(paint.dim),
+  ];
+}
+
+function quantityLines(text: QuantityText, page: Page): string[] {
+  const { paint, width } = page;
+  const value = text.value ?? 'undetermined';
+  const weak = text.state === 'weak' ? 'weak: ' : '';
+  const head = `${text.name.padEnd(NAME_COLUMNS)}${(weak + value).padEnd(VALUE_COLUMNS)}`;
+  const judgement = judgementOf(text, page);
+  // Where one line is too short for both, the verdict goes below.
+  const isShort = head.length + judgement.plain.length <= width;
+  const lines = isShort
+    ? [`${paintHead(text, head, paint)}${judgement.painted}`.trimEnd()]
+    : [paintHead(text, head, paint).trimEnd(), `${' '.repeat(NAME_COLUMNS)}${judgement.painted}`];
+  const below = [
+    text.meaning,
+    text.reason,
+    text.verdictWhy,
+    ...text.add.map((one) => `to add: ${one}`),
+  ].filter((line) => line !== undefined);
+  return [...lines, ...below.flatMap((line) => wrapText(line, width, ' '.repeat(NAME_COLUMNS)))];
+}
+
+function paintHead(text: QuantityText, head: string, paint: Page['paint']): string {
+  const name = paint.bold(head.slice(0, NAME_COLUMNS));
+  const value = head.slice(NAME_COLUMNS);
+  return name + (text.state === 'measured' ? value : paint.yellow(value));
+}
+
+function judgementOf(text: QuantityText, { paint }: Page): { plain: string; painted: string } {
+  if (text.verdict === undefined || text.limit === undefined) return { plain: '', painted: '' };
+  // Not by colour alone: capitals for what needs doing.
+  const word = { inside: 'inside', outside: 'OUTSIDE', 'cannot tell': 'cannot tell' }[text.verdict];
+  const colour = { inside: paint.green, outside: paint.red, 'cannot tell': paint.yellow }[
+    text.verdict
+  ];
+  return { plain: `${word}, ${text.limit}`, painted: `${colour(word)}, ${text.limit}` };
+}
+
+function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): string[] {
+  const used = photos.filter((photo) => photo.used);
+  const left = photos.filter((photo) => !photo.used);
+  return [
+    ...wrapText(
+      `${used.length} of ${photos.length} ${photos.length === 1 ? 'photo' : 'photos'} used`,
+      width,
+    ),
+    ...left.flatMap((photo) =>
+      wrapText(
+        `left out ${photo.file}: ${photo.reason ?? 'no reason given'}${photo.code === undefined ? '' : ` [${photo.code}]`}${photo.hint === undefined ? '' : `; ${photo.hint}`}`,
+        width,
+        '  ',
+      ).map((line) => paint.yellow(line)),
+    ),
+  ];
+}
+
+function proposalLines(
+  measurement: Pick<Measurement, 'proposals'>,
+  { width, paint, units }: Page,
+): string[] {
+  const changes = measurement.proposals.filter((proposal) => !proposal.leaveAlone);
+  if (changes.length === 0) return [];
+  return [
+    ...wrapText('To do, in this order, measuring again after each:', width).map((line) =>
+      paint.bold(line),
+    ),
+    ...changes.flatMap((proposal, i) => {
+      const { title, what, why } = describeProposal(proposal, units);
+      return [
+        ...wrapText(`${title}: ${what}`, width, `${String(i + 1).padStart(2)}. `),
+        ...wrapText(why, width, '    ').map(paint.dim),
+      ];
+    }),
+  ];
+}
+
+function leftAloneLines(
+  measurement: Pick<Measurement, 'proposals'>,
+  { width, paint, units }: Page,
+): string[] {
+  const left = measurement.proposals.filter((proposal) => proposal.leaveAlone);
+  if (left.length === 0) return [];
+  return [
+    paint.bold('Leave alone:'),
+    ...left.flatMap((proposal) => {
+      const { title, why } = describeProposal(proposal, units);
+      return wrapText(`${title}: ${why}`, width, '  - ');
+    }),
+  ];
+}
+
+function cautionLines(
+  measurement: Pick<Measurement, 'proposals'>,
+  { width, paint }: Page,
+): string[] {
+  const list = cautions(measurement.proposals);
+  if (list.length === 0) return [];
+  return [
+    paint.bold(paint.red('Safety:')),
+    ...list.flatMap((caution) => wrapText(caution, width, '  ! ')),
+  ];
+}
+
+function doubtLines(measurement: Measurement, { width, paint }: Page): string[] {
+  const doubts = [
+    ...measurement.findings.map(
+      ({ code, message, hint, where }) =>
+        `${where === undefined ? '' : `${where}: `}${message} [${code}]${hint === undefined ? '' : `; ${hint}`}`,
+    ),
+    ...measurement.warnings,
+  ];
+  if (doubts.length === 0) return [];
+  return [paint.bold('Doubts:'), ...doubts.flatMap((doubt) => wrapText(doubt, width, '  ? '))];
+}
