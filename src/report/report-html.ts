@@ -6,6 +6,7 @@ import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
 import { Markup, markup } from './escape-markup.js';
+import { otherWarnings } from './other-warnings.js';
 import { REPORT_STYLE } from './report-style.js';
 import { fixed, showPlace, showValue, type Units } from './show-number.js';
 
@@ -102,7 +103,9 @@ ${
 }</section>`;
 }
 
-function doubtSection({ findings, warnings }: Measurement): Markup | undefined {
+function doubtSection(measurement: Measurement): Markup | undefined {
+  const { findings } = measurement;
+  const warnings = otherWarnings(measurement);
   if (findings.length + warnings.length === 0) return undefined;
   return markup`<section><h2>Doubts</h2><ul>${findings.map(
     ({ code, message, hint, where }) =>
@@ -194,7 +197,8 @@ function cameraSection({ camera }: Measurement): Markup | undefined {
   )}</section>`;
 }
 
-function adjustmentSection({ adjustment }: Measurement): Markup {
+function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
+  if (adjustment === undefined) return undefined;
   const rows: [string, string][] = [
     ['observations', String(adjustment.observations)],
     ['unknowns', String(adjustment.unknowns)],

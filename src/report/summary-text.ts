@@ -5,6 +5,7 @@ import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.
 import { cautions } from '../correction/index.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { otherWarnings } from './other-warnings.js';
 import type { Units } from './show-number.js';
 import { wrapText } from './wrap-text.js';
 
@@ -193,7 +194,7 @@ function doubtLines(measurement: Measurement, { width, paint }: Page): string[] 
       ({ code, message, hint, where }) =>
         `${where === undefined ? '' : `${where}: `}${message} [${code}]${hint === undefined ? '' : `; ${hint}`}`,
     ),
-    ...measurement.warnings,
+    ...otherWarnings(measurement),
   ];
   if (doubts.length === 0) return [];
   return [paint.bold('Doubts:'), ...doubts.flatMap((doubt) => wrapText(doubt, width, '  ? '))];

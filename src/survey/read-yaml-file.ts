@@ -1,0 +1,198 @@
+/** A YAML file of ours → checked data, or every problem with its line. */
+
+import { readFile } from 'node:fs/promises';
+import { type Document, isNode, LineCounter, parseDocument } from 'yaml';
+import type { z } from 'zod';
+import type { FailureCode } from '../../shared/failure-codes.js';
+import { failed, type Outcome, success } from '../quantity/index.js';
+
+/** A file of some hundred entries is large; anything beyond is another kind of file. */
+const MOST_BYTES = 1_000_000;
+
+export interface YamlKind<T> {
+  readonly schema: z.ZodType<T>;
+  readonly code: FailureCode;
+  /** What a reader calls it: 'machine file'. */
+  readonly name: string;
+  /** Where the text needs mending before YAML sees it; lines must stay where they are. */
+  readonly prepare?: (text: string) => string;
+}
+
+/**
+ * Reads, parses and checks. The failure's message has one line per problem: line number, key,
+ * what was expected, what was found.
+ *
+ * Fails: FILE_MISSING; FILE_UNREADABLE; the kind's own code.
+ */
+export async function readYamlFile<T>(path: string, kind: YamlKind<T>): Promise<Outcome<T>> {
+  const text = await readText(path, kind);
+  return text.ok ? parseYaml(text.value, path, kind) : text;
+}
+
+/** The same from text; `where` names it in failures. */
+export function parseYaml<T>(text: string, where: string, kind: YamlKind<T>): Outcome<T> {
+  const lines = new LineCounter();
+  const document = parseDocument(kind.prepare?.(text) ?? text, {
+    lineCounter: lines,
+    prettyErrors: false,
+  });
+  const refuse = (problems: readonly string[]) =>
+    failed(kind.code, `the ${kind.name} cannot be used\n  ${problems.join('\n  ')}`, {
+      where,
+      hint: `correct ${problems.length === 1 ? 'this line' : 'these lines'}; keys and units are described in the README`,
+      figures: { problems: problems.length },
+    });
+  if (document.errors.length > 0) {
+    return refuse(
+      document.errors.map((error) => {
+        const { line } = lines.linePos(error.pos[0]);
+        return `line ${line}: no valid YAML: ${lowerFirst(error.message)}`;
+      }),
+    );
+  }
+  const data: unknown = toData(document);
+  if (data === null || data === undefined) return refuse(['line 1: the file is empty']);
+  const checked = kind.schema.safeParse(data);
+  if (checked.success) return success(checked.data);
+  return refuse(
+    checked.error.issues.flatMap((issue) => describeIssue(issue, document, lines, data)),
+  );
+}
+
+async function readText<T>(path: string, { code, name }: YamlKind<T>): Promise<Outcome<string>> {
+  let bytes: Buffer;
+  try {
+    bytes = await readFile(path);
+  } catch (cause) {
+    const reason = cause instanceof Error && 'code' in cause ? String(cause.code) : String(cause);
+    return reason === 'ENOENT' || reason === 'ENOTDIR'
+      ? failed('FILE_MISSING', `there is no such ${name}`, {
+          where: path,
+          hint: 'look for a slip in the name or the folder',
+          cause,
+        })
+      : failed('FILE_UNREADABLE', `the ${name} cannot be read (${reason})`, {
+          where: path,
+          hint: 'name a file that you may read',
+          cause,
+        });
+  }
+  if (bytes.length > MOST_BYTES || bytes.includes(0)) {
+    return failed(code, `this is no ${name}: expected some lines of YAML text`, {
+      where: path,
+      hint: 'look for a slip in the name',
+    });
+  }
+  return success(bytes.toString('utf8').replace(/^\ufeff/, ''));
+}
+
+/** Aliases that multiply are cut off by the parser. */
+function toData(document: Document.Parsed): unknown {
+  try {
+    return document.toJS({ maxAliasCount: 100 });
+  } catch {
+    return undefined;
+  }
+}
+
+type Issue = z.core.$ZodIssue;
+
+function describeIssue(
+  issue: Issue,
+  document: Document.Parsed,
+  lines: LineCounter,
+  data: unknown,
+): string[] {
+  if (issue.code === 'unrecognized_keys') {
+    return issue.keys.map((key) => {
+      const path = [...issue.path, key];
+      return `${lineOf(path, document, lines)}${pathText(path)}: unknown key`;
+    });
+  }
+  const found = valueAt(data, issue.path);
+  return [
+    `${lineOf(issue.path, document, lines)}${pathText(issue.path)}: expected ${expected(issue)}, found ${shown(found)}${unitHint(found)}`,
+  ];
+}
+
+function expected(issue: Issue): string {
+  switch (issue.code) {
+    case 'invalid_type':
+      return issue.expected === 'tuple' || issue.expected === 'array'
+        ? 'a list'
+        : issue.expected === 'object'
+          ? 'a group of keys'
+          : `a ${issue.expected}`;
+    case 'invalid_value':
+      return issue.values.map((value) => JSON.stringify(value)).join(' or ');
+    case 'too_small':
+      return issue.origin === 'number'
+        ? `a number ${issue.inclusive ? 'of at least' : 'above'} ${issue.minimum}`
+        : `at least ${issue.minimum} entries`;
+    case 'too_big':
+      return issue.origin === 'number'
+        ? `a number of at most ${issue.maximum}`
+        : `at most ${issue.maximum} entries`;
+    case 'invalid_union': {
+      const values = issue.errors.flat().flatMap((one) => ('values' in one ? one.values : []));
+      return values.length > 0
+        ? values.map((value) => JSON.stringify(value)).join(' or ')
+        : 'another value';
+    }
+    default:
+      return lowerFirst(issue.message);
+  }
+}
+
+/** A number with its unit is the usual slip. */
+function unitHint(found: unknown): string {
+  const unit =
+    typeof found === 'string' ? /^[\d.,\s+-]+\s*([a-z°"%/]+)$/i.exec(found)?.[1] : undefined;
+  return unit === undefined ? '' : ` (write the number alone, without ${unit})`;
+}
+
+function shown(value: unknown): string {
+  if (value === undefined) return 'nothing';
+  if (value === null) return 'an empty value';
+  const text = JSON.stringify(value);
+  return text.length > 60 ? `${text.slice(0, 57)}...` : text;
+}
+
+function valueAt(data: unknown, path: readonly PropertyKey[]): unknown {
+  return path.reduce<unknown>(
+    (value, key) =>
+      typeof value === 'object' && value !== null
+        ? (value as Record<PropertyKey, unknown>)[key]
+        : undefined,
+    data,
+  );
+}
+
+/** `lengths[1].from`, counting list entries from 1 as people do. */
+function pathText(path: readonly PropertyKey[]): string {
+  if (path.length === 0) return 'the file';
+  return path
+    .map((key, i) =>
+      typeof key === 'number' ? ` entry ${key + 1}` : `${i === 0 ? '' : '.'}${String(key)}`,
+    )
+    .join('')
+    .replace(/^\./, '')
+    .replaceAll(/( entry \d+)\./g, '$1, ');
+}
+
+/** The line of the deepest part of the path that exists. */
+function lineOf(
+  path: readonly PropertyKey[],
+  document: Document.Parsed,
+  lines: LineCounter,
+): string {
+  for (let depth = path.length; depth > 0; depth -= 1) {
+    const node = document.getIn(path.slice(0, depth), true);
+    if (isNode(node) && node.range) return `line ${lines.linePos(node.range[0]).line}: `;
+  }
+  return '';
+}
+
+function lowerFirst(text: string): string {
+  return text.slice(0, 1).toLowerCase() + text.slice(1);
+}
