@@ -68,6 +68,8 @@ export interface MeasuredMarks {
   readonly scatterPx: number;
 }
 
+/** Edges of a usable photo are two or three px wide. */
+const BLURRED_EDGE_PX = 12;
 /** Fewer segments than this per family tell nothing. */
 const FEWEST_MEASURED = 6;
 /** Below this share of the segments in the picture the marks were mistaken for something else. */
@@ -111,6 +113,12 @@ export function measureSegments(
       return notFound(grey, `lines at constant ${family.axis.toUpperCase()}: ${measured}`, 1);
     }
     families.push(measured);
+  }
+  const widest = Math.max(...families.map(({ registered }) => registered.shape.edgePx));
+  if (widest > BLURRED_EDGE_PX) {
+    // A soft groove has wide edges too: only where nothing else in the picture is sharp is it the lens.
+    const absent = notFound(grey, 'its marks have no edges', 1);
+    if (absent.failure.code === 'PHOTO_BLURRED') return absent;
   }
   const good = families.flatMap((family) => family.good);
   const observations = good.map(({ observation }) => observation);
@@ -216,8 +224,7 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
   const limit = Math.max(LEAST_OUTLYING_PX, OUTLYING * scatterPx);
   const kept = samples.filter((_, i) => Math.abs(residuals[i]) <= limit);
   const usual = median(kept.map(({ item }) => item.registration.formalPx));
-  const ratios = samples.map(({ item }, i) => residuals[i] / item.registration.formalPx);
-  const factor = Math.max(1, robustSigma(ratios));
+  const factor = Math.max(1, scatterOverFormal(samples, residuals));
   const predicted = registered.segments.length + registered.covered + registered.unlike;
   if (kept.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * predicted)) {
     return `${kept.length} of ${predicted} segments show a mark`;
@@ -258,6 +265,29 @@ function departuresAlongLines(samples: readonly OffsetSample[], surface: OffsetS
     if (half.length < 3) return residuals[i];
     return (residuals[i] - median(half)) * Math.sqrt(half.length / (half.length - 1));
   });
+}
+
+/**
+ * How many times larger than their formal uncertainties the departures are. From three neighbours on a
+ * line half, the middle one against the mean of the outer ones: what is smooth along the line, of the
+ * machine or of the surface, falls out.
+ */
+function scatterOverFormal(
+  samples: readonly { readonly segment: BoardSegment; readonly item: RegisteredSegment }[],
+  residuals: readonly number[],
+): number {
+  const ratios: number[] = [];
+  const formal = (i: number) => samples[i].item.registration.formalPx;
+  // Segments come line by line, by rising coordinate along it.
+  for (let i = 1; i + 1 < samples.length; i++) {
+    const [a, b, c] = [i - 1, i, i + 1].map((k) => samples[k].segment);
+    if (a.strokeId !== b.strokeId || b.strokeId !== c.strokeId) continue;
+    const variance = formal(i) ** 2 + (formal(i - 1) ** 2 + formal(i + 1) ** 2) / 4;
+    const departure = residuals[i] - (residuals[i - 1] + residuals[i + 1]) / 2;
+    ratios.push(departure / Math.sqrt(variance));
+  }
+  if (ratios.length >= FEWEST_MEASURED) return robustSigma(ratios);
+  return robustSigma(residuals.map((r, i) => r / formal(i)));
 }
 
 function observe(place: SegmentPlace, offsetPx: number, sigmaPx: number): SegmentObservation {
