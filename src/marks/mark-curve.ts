@@ -29,8 +29,10 @@ const KNOT_PX = 0.5;
  * that no segment has; with all of them present it is too small to smooth.
  */
 const STIFFNESS = 1e-4;
-/** Rows that show both lobes from this share of the main one on are pairs. */
-const LOBE = 0.35;
+/** A second lobe counts from this share of the main one on. */
+const LOBE = 0.12;
+/** Lobes of opposite sign on both sides, more alike than this, are fringes. */
+const FRINGE = 0.5;
 const FADED = 0.1;
 
 /** Collects pixels for a curve: one normal matrix of half-bandwidth 3. */
@@ -135,17 +137,15 @@ export function describeCurve(curve: MarkCurve): MarkShape {
   const n = Math.floor(curve.halfPx / step);
   const values = Float64Array.from({ length: 2 * n + 1 }, (_, i) => curveAt(curve, (i - n) * step));
   const place = (i: number) => (i - n) * step;
-  const low = Math.min(...values);
-  const high = Math.max(...values);
-  const polarity =
-    Math.min(-low, high) > LOBE * Math.max(-low, high) ? 'mixed' : -low > high ? 'dark' : 'bright';
-  const size =
-    polarity === 'mixed' ? values.map(Math.abs) : values.map((v) => v * (-low > high ? -1 : 1));
+  const low = values.indexOf(Math.min(...values));
+  const high = values.indexOf(Math.max(...values));
+  const sign = -values[low] > values[high] ? -1 : 1;
+  const peak = sign === 1 ? high : low;
+  const second = findSecondLobe(values, peak, sign);
+  const polarity = second !== undefined ? 'mixed' : sign === 1 ? 'bright' : 'dark';
+  const size = second !== undefined ? values.map(Math.abs) : values.map((v) => sign * v);
   // From the peak outwards, so that a stain's echo far out does not widen the mark.
-  const lobes =
-    polarity === 'mixed'
-      ? [values.indexOf(low), values.indexOf(high)]
-      : [size.indexOf(Math.max(...size))];
+  const lobes = second !== undefined ? [peak, second] : [peak];
   const crossing = (from: number, sense: 1 | -1, share: number) => {
     const level = share * size[from];
     let i = from;
@@ -160,7 +160,7 @@ export function describeCurve(curve: MarkCurve): MarkShape {
   const rightLobe = Math.max(...lobes);
   const left = crossing(leftLobe, -1, 0.5);
   const right = crossing(rightLobe, 1, 0.5);
-  const middlePx = polarity === 'mixed' ? centroid(size, place) : (left + right) / 2;
+  const middlePx = (left + right) / 2;
   const edges = [
     crossing(leftLobe, -1, 0.9) - crossing(leftLobe, -1, 0.1),
     crossing(rightLobe, 1, 0.1) - crossing(rightLobe, 1, 0.9),
@@ -177,17 +177,22 @@ export function describeCurve(curve: MarkCurve): MarkShape {
   };
 }
 
-/** Centroid of what exceeds a quarter of the peak: the tails' noise has the longest lever. */
-function centroid(size: Float64Array, place: (i: number) => number): number {
-  const floor = Math.max(...size) / 4;
-  let sum = 0;
-  let moment = 0;
-  for (let i = 0; i < size.length; i++) {
-    const over = Math.max(0, size[i] - floor);
-    sum += over;
-    moment += over * place(i);
+/**
+ * The other half of a groove: of opposite sign, on one side of the main lobe. Phones that sharpen put
+ * fringes of opposite sign on *both* sides, which make no pair.
+ */
+function findSecondLobe(values: Float64Array, peak: number, sign: 1 | -1): number | undefined {
+  const most = (from: number, to: number) => {
+    let best = from;
+    for (let i = from; i < to; i++) if (-sign * values[i] > -sign * values[best]) best = i;
+    return best;
+  };
+  const sides = [most(0, peak), most(peak, values.length)];
+  const [left, right] = sides.map((i) => Math.max(0, (-sign * values[i]) / (sign * values[peak])));
+  if (Math.max(left, right) < LOBE || Math.min(left, right) > FRINGE * Math.max(left, right)) {
+    return undefined;
   }
-  return moment / sum;
+  return left > right ? sides[0] : sides[1];
 }
 
 /** A level and a slope are the background's; the largest deviation is the amplitude's. */
