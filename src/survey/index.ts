@@ -1,7 +1,10 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
+export { checkOutputFolder, type OutputOptions } from './output-folder.js';
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { parseMachine, readMachine } from './read-machine.js';
+export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
+export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
 export { survey } from './survey.js';
 export type {
   KnownLength,
@@ -13,3 +16,10 @@ export type {
   SurveyProgress,
   SurveyRequest,
 } from './survey-request.js';
+export {
+  resultNames,
+  rewriteReport,
+  type WriteResultsOptions,
+  type WrittenResults,
+  writeResults,
+} from './write-results.js';
