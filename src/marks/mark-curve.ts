@@ -16,8 +16,6 @@ export interface MarkShape {
   readonly middlePx: number;
   /** Full width at half depth, of both lobes together where there are two; px. */
   readonly widthPx: number;
-  /** Where the mark has faded to a tenth; px from its middle, the farther side. */
-  readonly halfExtentPx: number;
   /** 10 to 90 % of the steeper outer flank; px. */
   readonly edgePx: number;
 }
@@ -33,7 +31,6 @@ const STIFFNESS = 1e-4;
 const LOBE = 0.12;
 /** Lobes of opposite sign on both sides, more alike than this, are fringes. */
 const FRINGE = 0.5;
-const FADED = 0.1;
 
 /** Collects pixels for a curve: one normal matrix of half-bandwidth 3. */
 export class CurveFit {
@@ -169,10 +166,6 @@ export function describeCurve(curve: MarkCurve): MarkShape {
     polarity,
     middlePx,
     widthPx: right - left,
-    halfExtentPx: Math.max(
-      middlePx - crossing(leftLobe, -1, FADED),
-      crossing(rightLobe, 1, FADED) - middlePx,
-    ),
     edgePx: Math.min(...edges),
   };
 }

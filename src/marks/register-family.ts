@@ -38,6 +38,7 @@ const NARROWEST_PX = 2;
 const CROSSING_PX = 1;
 /** Cut off either end at most; share of the length. */
 const MOST_TRIMMED = 0.3;
+/** Rounds of profile and registration; the figures of the fourth stand still to 0.001 px. */
 const ROUNDS = 4;
 /** Depth, against the family's usual one, outside which a segment shows something else. */
 const SHALLOWEST = 0.4;
@@ -55,6 +56,7 @@ const FEWEST_SEGMENTS = 4;
 interface Work {
   readonly place: SegmentPlace;
   readonly strip: Strip;
+  /** The family's usual scale over the segment's: its px times this are the profile's. */
   readonly stretch: number;
   /** Half-window about the mark; px. */
   readonly halfPx: number;
@@ -151,7 +153,7 @@ function prepare(
   };
 }
 
-/** Background from what lies beside the mark; its depth from the middle. */
+/** Background from what lies beside the mark; a depth of 1, the profile's own, for the first curve. */
 function startState(strip: Strip, halfMarkPx: number): Registration {
   const outside: number[] = [];
   for (let i = 0; i < strip.value.length; i++) {
@@ -193,8 +195,8 @@ function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): v
   for (const item of work) {
     if (item.isLost) continue;
     const { strip, stretch, halfPx, leftOut } = item;
-    const start =
-      item.state.depth === 1 ? { ...item.state, depth: startDepth(item, curve) } : item.state;
+    const isNew = item.state.formalPx === 0;
+    const start = isNew ? { ...item.state, depth: startDepth(item, curve) } : item.state;
     const state = registerSegment(strip, curve, start, {
       stretch,
       halfPx,
@@ -221,6 +223,8 @@ function startDepth({ strip, stretch, state }: Work, curve: MarkCurve): number {
 /** Anew in every round: what looked unlike the first blurred profile may suit the last one well. */
 function judgeSegments(work: readonly Work[]): void {
   const used = work.filter((item) => item.status === 'used' && !item.isLost);
+  for (const item of work) if (item.isLost) item.status = 'covered';
+  if (used.length === 0) return;
   const depth = median(used.map((item) => item.state.depth));
   const logs = used.map((item) => Math.log(item.state.depth / depth));
   // Light that rakes or a burn that fades spreads the depths; they stay one family.
@@ -229,7 +233,8 @@ function judgeSegments(work: readonly Work[]): void {
   for (const item of work) {
     const { state } = item;
     const log = Math.log(state.depth / depth);
-    if (item.isLost || isMostlyOut(item)) item.status = 'covered';
+    if (item.isLost) continue;
+    if (isMostlyOut(item)) item.status = 'covered';
     else if (log < Math.min(Math.log(SHALLOWEST), -spread)) item.status = 'covered';
     else if (significance(item) < LEAST_SIGNIFICANCE) item.status = 'covered';
     else if (log > Math.max(Math.log(DEEPEST), spread)) item.status = 'unlike';
@@ -239,8 +244,8 @@ function judgeSegments(work: readonly Work[]): void {
   }
 }
 
-/** Depth over its own formal uncertainty, from the pixels within the mark. */
-function significance({ state, strip, stretch, halfPx }: Work): number {
-  const within = (strip.value.length * Math.min(1, 2 / (stretch * halfPx))) / 2;
+/** Depth over its uncertainty, by the pixels within a px of the middle. */
+function significance({ state, strip, halfPx }: Work): number {
+  const within = strip.value.length * Math.min(1, 1 / (halfPx + PLAY_PX));
   return (state.depth * state.level * Math.sqrt(within)) / Math.max(LEAST_NOISE, state.noise);
 }

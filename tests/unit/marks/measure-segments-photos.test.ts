@@ -117,8 +117,8 @@ describe('marks with straight edges', () => {
   const board = readBoard(program.text);
   const render = async (markKind: 'burnt' | 'chalk', seed: number) => {
     const { scene } = randomScene(seed, program.strokes, {
-      widthPx: 2400,
-      heightPx: 1800,
+      widthPx: 2000,
+      heightPx: 1500,
       markKind,
       marks: { edgeWanderMm: 0 },
       shadows: true,
