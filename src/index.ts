@@ -1,3 +1,7 @@
 /** The library's only door. */
 
+export * from './correction/index.js';
+export { decodeProgramText, latticeProgram, readProgram } from './program/index.js';
 export * from './quantity/index.js';
+export * from './report/index.js';
+export * from './survey/index.js';

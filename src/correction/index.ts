@@ -3,5 +3,5 @@
 export { cautions } from './cautions.js';
 export { judge } from './judge.js';
 export type { Judged } from './limits.js';
-export { type Proposable, propose } from './propose.js';
+export { type Proposable, propose, proposeAgain } from './propose.js';
 export { PLACEHOLDERS, type RenderedSettings, renderSettings } from './render-settings.js';

@@ -52,7 +52,10 @@ export function propose(
   const records = [
     straighten('x'),
     straighten('y'),
-    rack(measurement, gantryAxis, of('squareness').limit, machine),
+    // Yaw was fitted along the axis that the measurement assumed; for another one it says nothing.
+    gantryAxis === measurement.gantryAxis
+      ? rack(measurement, gantryAxis, of('squareness').limit, machine)
+      : undefined,
     decide(of('squareness'), (squareness) => proposeSquareness(squareness, gantryAxis, machine)),
     tighten('x'),
     tighten('y'),
@@ -61,6 +64,27 @@ export function propose(
   ].filter((record) => record !== undefined);
   return inOrder(records);
 }
+
+/**
+ * Proposes again from a saved measurement, for another machine file. Where no evidence is given this
+ * time, what was withheld because the marks were old stays withheld.
+ */
+export function proposeAgain(
+  saved: Measurement,
+  machine: MachineFile | undefined,
+  evidence: EvidenceFile | undefined,
+): ProposalRecord[] {
+  const records = propose(saved, machine, evidence);
+  if (evidence !== undefined) return records;
+  const withheld = saved.proposals.filter(({ why }) => why.endsWith(OLD_MARKS));
+  return inOrder(
+    records.map((record) => withheld.find(({ what }) => what === record.what) ?? record),
+  );
+}
+
+/** End of the reason where steps per unit are withheld. */
+const OLD_MARKS =
+  'the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day';
 
 type Measured = Extract<Limited['quantity'], { value: number }>;
 
@@ -87,7 +111,7 @@ function refuseOldMarks(what: string, moved: string): ProposalRecord {
   return {
     what,
     leaveAlone: true,
-    why: `${moved}: the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day`,
+    why: `${moved}: ${OLD_MARKS}`,
   };
 }
 
@@ -96,7 +120,7 @@ function inOrder(records: readonly ProposalRecord[]): ProposalRecord[] {
   let previous: string | undefined;
   const changes = records
     .filter((record) => !record.leaveAlone)
-    .map((record) => {
+    .map(({ after: _, ...record }) => {
       const ordered = previous === undefined ? record : { ...record, after: previous };
       previous = record.what;
       return ordered;

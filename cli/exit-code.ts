@@ -1,0 +1,31 @@
+/** The one place where outcomes become exit codes. */
+
+import { EXIT, FAILURE_CODES } from '../shared/failure-codes.js';
+import type { Measurement } from '../shared/schemas/measurement.js';
+import type { Failure } from '../src/index.js';
+
+export function exitCodeOfFailure(failure: Failure): number {
+  return FAILURE_CODES[failure.code].exit;
+}
+
+/**
+ * Of a measurement that was made. With `check`: outside a limit before undetermined, because it is
+ * certain; a weak value counts as undetermined, because nobody may rely on it.
+ */
+export function exitCodeOfMeasurement(
+  { verdicts, squareness, scale, lostMotion, straightness }: Measurement,
+  check: boolean,
+): number {
+  if (!check) return EXIT.done;
+  if (verdicts.some(({ verdict }) => verdict === 'outside')) return EXIT.outsideLimits;
+  const asked = [
+    squareness,
+    scale.x,
+    scale.y,
+    lostMotion.x,
+    lostMotion.y,
+    straightness.x,
+    straightness.y,
+  ];
+  return asked.every(({ state }) => state === 'measured') ? EXIT.done : EXIT.undetermined;
+}

@@ -1,0 +1,176 @@
+/** `gantrue measure`: photos and the program that marked the grid → what is wrong with the machine. */
+
+import { Command, Option } from 'commander';
+import type { EvidenceFile } from '../shared/schemas/evidence.js';
+import type { MachineFile } from '../shared/schemas/machine.js';
+import type { KnownLength, MarkedBy, OriginCorner, Outcome } from '../src/index.js';
+import type { CommandContext } from './command-context.js';
+import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
+import { exitCodeOfMeasurement } from './exit-code.js';
+import { startProgress } from './progress.js';
+
+export interface MeasureOptions extends DisplayOptions {
+  readonly program: readonly string[];
+  readonly lattice: readonly string[];
+  readonly marking: 'auto' | 'cutter' | 'laser';
+  readonly blockDelete: 'on' | 'off';
+  readonly machine?: string;
+  readonly evidence?: string;
+  readonly known: readonly string[];
+  readonly origin?: OriginCorner;
+  readonly rectified: boolean;
+  readonly out: string;
+  readonly force: boolean;
+  readonly check: boolean;
+}
+
+export function buildMeasure(run: (photos: string[], options: MeasureOptions) => Promise<void>) {
+  const command = new Command('measure')
+    .description(
+      'measure squareness, scale, lost motion and straightness from photos of a grid that the machine marked',
+    )
+    .argument('<photo...>', 'photos of the grid from above')
+    .option('--program <file>', 'RS-274/NGC program that marked the grid', collect, [])
+    .option(
+      '--lattice <NXxNY,PITCHX,PITCHY>',
+      'a plain grid whose program is lost, such as 19x13,50,50 (mm); tells nothing about lost motion',
+      collect,
+      [],
+    )
+    .addOption(
+      new Option('--marking <how>', 'how the program marks')
+        .choices(['auto', 'cutter', 'laser'])
+        .default('auto'),
+    )
+    .addOption(
+      new Option('--block-delete <switch>', 'on: lines that begin with / were not executed')
+        .choices(['on', 'off'])
+        .default('off'),
+    )
+    .option('--machine <file>', 'machine file (YAML): drives, limits, settings')
+    .option('--evidence <file>', 'evidence file (YAML): taped lengths, dates, climate')
+    .option(
+      '--known <"X1,Y1 X2,Y2 LENGTH U">',
+      'length taped between the marks of two commanded points and its standard uncertainty, in --units; may be repeated',
+      collect,
+      [],
+    )
+    .addOption(
+      new Option(
+        '--origin <corner>',
+        'corner of the pictures, as people see them, where the commanded origin lies; only where the program leaves it open',
+      ).choices(['top-left', 'top-right', 'bottom-left', 'bottom-right']),
+    )
+    .option('--rectified', 'also write each photo true to scale', false)
+    .option('--out <dir>', 'folder for the results', 'gantrue-out')
+    .option('--force', 'replace the results of an earlier run', false)
+    .option(
+      '--check',
+      'exit code 1 where something is outside its limit, 4 where something is undetermined',
+      false,
+    );
+  return addDisplayOptions(command).action(run);
+}
+
+/** Fails: as reading the files, the survey and the writing. */
+export async function runMeasure(
+  photos: readonly string[],
+  options: MeasureOptions,
+  context: CommandContext,
+): Promise<Outcome<number>> {
+  const { checkOutputFolder, resultNames, success, summaryText, survey, writeResults } =
+    await import('../src/index.js');
+  const { settingsText } = await import('./settings-text.js');
+  const read = await readInputs(options);
+  if (!read.ok) return read;
+  const { machine, evidence, known, markedBy } = read.value;
+  const sourcePaths = [
+    ...photos,
+    ...options.program,
+    ...[options.machine, options.evidence].filter((path) => path !== undefined),
+  ];
+  const output = { force: options.force, sourcePaths };
+  // Before minutes of work are spent on results that have no place.
+  const place = await checkOutputFolder(options.out, resultNames(photos), output);
+  if (!place.ok) return place;
+
+  const { streams } = context;
+  const progress = startProgress(options.quiet, streams);
+  try {
+    const surveyed = await survey(
+      {
+        photoFiles: photos,
+        markedBy,
+        marking: options.marking,
+        blockDelete: options.blockDelete === 'on',
+        ...(machine === undefined ? {} : { machine }),
+        ...(evidence === undefined ? {} : { evidence }),
+        known,
+        ...(options.origin === undefined ? {} : { origin: options.origin }),
+      },
+      { now: context.now, toolVersion: context.version, onProgress: progress.show },
+    );
+    if (!surveyed.ok) return surveyed;
+    const written = await writeResults(surveyed.value, options.out, {
+      ...output,
+      rectified: options.rectified,
+      units: options.units,
+      onProgress: progress.show,
+    });
+    if (!written.ok) return written;
+    progress.end();
+    const { measurement, files } = written.value;
+    const settings = settingsText(machine, measurement.proposals);
+    if (!settings.ok) return settings;
+    streams.stdout.write(
+      options.json
+        ? `${JSON.stringify(measurement, undefined, 2)}\n`
+        : summaryText(measurement, summaryOptions(options, streams)) + settings.value,
+    );
+    if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${options.out}\n`);
+    return success(exitCodeOfMeasurement(measurement, options.check));
+  } finally {
+    progress.end();
+  }
+}
+
+interface Inputs {
+  readonly machine: MachineFile | undefined;
+  readonly evidence: EvidenceFile | undefined;
+  readonly known: readonly KnownLength[];
+  readonly markedBy: readonly MarkedBy[];
+}
+
+async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
+  const { failed, readEvidence, readMachine, success } = await import('../src/index.js');
+  const { parseKnown } = await import('./parse-known.js');
+  const markedBy: MarkedBy[] = [
+    ...options.program.map((file) => ({ kind: 'program' as const, file })),
+    ...options.lattice.map((spec) => ({ kind: 'lattice' as const, spec })),
+  ];
+  if (markedBy.length === 0) {
+    return failed(
+      'WRONG_CALL',
+      'what marked the grid is missing: expected --program or --lattice',
+      {
+        hint: 'name the program that was sent to the machine: --program FILE; where it is lost, --lattice 19x13,50,50',
+      },
+    );
+  }
+  const known: KnownLength[] = [];
+  for (const text of options.known) {
+    const parsed = parseKnown(text, options.units);
+    if (!parsed.ok) return parsed;
+    known.push(parsed.value);
+  }
+  const machine = options.machine === undefined ? undefined : await readMachine(options.machine);
+  if (machine !== undefined && !machine.ok) return machine;
+  const evidence =
+    options.evidence === undefined ? undefined : await readEvidence(options.evidence);
+  if (evidence !== undefined && !evidence.ok) return evidence;
+  return success({ machine: machine?.value, evidence: evidence?.value, known, markedBy });
+}
+
+function collect(value: string, previous: readonly string[]): string[] {
+  return [...previous, value];
+}

@@ -1,0 +1,84 @@
+/** Arguments → the command's run function → an exit code. */
+
+import { Command, CommanderError } from 'commander';
+import { EXIT } from '../shared/failure-codes.js';
+import type { Outcome } from '../src/index.js';
+import type { CommandContext } from './command-context.js';
+import { exitCodeOfFailure } from './exit-code.js';
+import { buildMeasure, runMeasure } from './measure.js';
+import { printFailure, printFault } from './print-failure.js';
+import { buildPropose, runPropose } from './propose.js';
+import { buildReport, runReport } from './report.js';
+import { buildSimulate, runSimulate } from './simulate.js';
+
+/**
+ * Runs the tool.
+ *
+ * @param args without program and script.
+ * @returns the exit code; never throws.
+ */
+export async function runCli(args: readonly string[], context: CommandContext): Promise<number> {
+  let exitCode: number = EXIT.done;
+  const finish = async (outcome: Promise<Outcome<number>>) => {
+    const settled = await outcome;
+    if (settled.ok) {
+      exitCode = settled.value;
+      return;
+    }
+    printFailure(settled.failure, context.streams);
+    exitCode = exitCodeOfFailure(settled.failure);
+  };
+  const program = buildProgram(context, [
+    buildMeasure((photos, options) => finish(runMeasure(photos, options, context))),
+    buildPropose((path, options) => finish(runPropose(path, options, context))),
+    buildReport((path, options) => finish(runReport(path, options, context))),
+    buildSimulate((options) => finish(runSimulate(options, context))),
+  ]);
+  try {
+    await program.parseAsync([...args], { from: 'user' });
+    return exitCode;
+  } catch (thrown) {
+    if (thrown instanceof CommanderError) return thrown.exitCode === 0 ? EXIT.done : EXIT.wrongCall;
+    printFault(thrown, context.version, context.streams);
+    return EXIT.fault;
+  }
+}
+
+function buildProgram({ streams, version }: CommandContext, commands: readonly Command[]): Command {
+  const program = new Command('gantrue')
+    .description(
+      'reads what is wrong with a gantry router from photos of a grid that it marked on its own bed',
+    )
+    .version(version);
+  for (const command of commands) program.addCommand(command);
+  for (const command of [program, ...commands]) {
+    command.exitOverride().configureOutput({
+      writeOut: (text) => streams.stdout.write(text),
+      writeErr: (text) => streams.stderr.write(text),
+      outputError: (text, write) => write(describeWrongCall(text, command)),
+      getOutHelpWidth: () => streams.stdout.columns ?? HELP_COLUMNS,
+      getErrHelpWidth: () => streams.stderr.columns ?? HELP_COLUMNS,
+      getOutHasColors: () => false,
+      getErrHasColors: () => false,
+    });
+  }
+  return program;
+}
+
+const HELP_COLUMNS = 90;
+
+/** The same form as every other failure. */
+function describeWrongCall(text: string, command: Command): string {
+  const name = command.parent === null ? 'gantrue' : `gantrue ${command.name()}`;
+  const message = text
+    .trim()
+    .replace(/^error: /, '')
+    .replace(/\.(\s|$)/g, '$1');
+  const [first, ...further] = message.split('\n');
+  return [
+    `gantrue: ${first} [WRONG_CALL]`,
+    ...further.map((line) => `  ${line}`),
+    `  hint: ${name} --help lists what there is`,
+    '',
+  ].join('\n');
+}

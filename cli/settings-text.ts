@@ -1,0 +1,24 @@
+/** Proposals in the shop's own settings form, for the terminal. */
+
+import type { MachineFile } from '../shared/schemas/machine.js';
+import type { ProposalRecord } from '../shared/schemas/measurement.js';
+import { type Outcome, renderSettings, success } from '../src/index.js';
+
+/** Empty where the machine file has no template. Fails: MACHINE_INVALID. */
+export function settingsText(
+  machine: MachineFile | undefined,
+  proposals: readonly ProposalRecord[],
+): Outcome<string> {
+  if (machine === undefined) return success('');
+  const rendered = renderSettings(machine, proposals);
+  if (!rendered.ok) return rendered;
+  if (rendered.value === undefined) return success('');
+  const { text, leftOut } = rendered.value;
+  const lines = [
+    '',
+    'Settings, for when its turn has come:',
+    ...text.split('\n').map((line) => `  ${line}`),
+    ...leftOut.map(({ line, why }) => `  (left out: ${line.trim()}: ${why})`),
+  ];
+  return success(`${lines.join('\n')}\n`);
+}

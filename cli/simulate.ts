@@ -1,0 +1,225 @@
+/** `gantrue simulate`: photos of a machine with chosen errors, and the truth beside them. */
+
+import { Command, InvalidArgumentError, Option } from 'commander';
+import type { MachineErrors, RandomSceneOptions } from '../samples/index.js';
+import type { Stroke } from '../shared/stroke.js';
+import type { Outcome } from '../src/index.js';
+import type { CommandContext } from './command-context.js';
+import { startProgress } from './progress.js';
+
+export interface SimulateOptions {
+  readonly out: string;
+  readonly seed: number;
+  readonly program?: string;
+  readonly lattice?: string;
+  readonly photos: number;
+  readonly photoSize: readonly [number, number];
+  readonly gantryAxis: 'x' | 'y';
+  /** mm/m. */
+  readonly squareness?: number;
+  readonly scaleX?: number;
+  readonly scaleY?: number;
+  /** mm. */
+  readonly lostMotionX?: number;
+  readonly lostMotionY?: number;
+  readonly straightnessX?: number;
+  readonly straightnessY?: number;
+  readonly force: boolean;
+  readonly json: boolean;
+  readonly quiet: boolean;
+}
+
+export function buildSimulate(run: (options: SimulateOptions) => Promise<void>) {
+  return new Command('simulate')
+    .description('render photos of a machine with chosen errors; what is not chosen is drawn')
+    .option('--out <dir>', 'folder for the photos', 'gantrue-simulated')
+    .option('--seed <number>', 'the same seed and options give the same photos', wholeNumber, 1)
+    .option(
+      '--program <file>',
+      'RS-274/NGC program that marks the grid (default: a grid of its own)',
+    )
+    .option('--lattice <NXxNY,PITCHX,PITCHY>', 'size of its own grid, such as 19x13,50,50 (mm)')
+    .option('--photos <number>', 'how many, each a quarter turn from the last', photoCount, 8)
+    .option('--photo-size <WxH>', 'pixels', photoSize, [4000, 3000])
+    .addOption(
+      new Option('--gantry-axis <axis>', 'the axis along which the gantry travels')
+        .choices(['x', 'y'])
+        .default('y'),
+    )
+    .option('--squareness <mm/m>', '+: the Y axis leans toward +X', slope)
+    .option('--scale-x <mm/m>', '+: X travels too far', slope)
+    .option('--scale-y <mm/m>', '+: Y travels too far', slope)
+    .option('--lost-motion-x <mm>', '+: X lags behind the command', length)
+    .option('--lost-motion-y <mm>', '+: Y lags behind the command', length)
+    .option('--straightness-x <mm>', 'bow of X motion, peak to valley', length)
+    .option('--straightness-y <mm>', 'bow of Y motion, peak to valley', length)
+    .option('--force', 'replace the photos of an earlier run', false)
+    .option('--json', 'print the truth as JSON on standard output', false)
+    .option('--quiet', 'no progress and no notes on standard error', false)
+    .action(run);
+}
+
+/** Fails: as reading the program; OUTPUT_EXISTS; OUTPUT_UNWRITABLE. */
+export async function runSimulate(
+  options: SimulateOptions,
+  { streams }: CommandContext,
+): Promise<Outcome<number>> {
+  const { success } = await import('../src/index.js');
+  const { simulate } = await import('../samples/index.js');
+  const { writeSimulated } = await import('./write-simulated.js');
+  const marked = await chooseStrokes(options);
+  if (!marked.ok) return marked;
+  const { strokes, programText } = marked.value;
+  const sceneOptions = await chooseScene(options, strokes);
+  const progress = startProgress(options.quiet, streams);
+  try {
+    const written = await writeSimulated(options, programText, (outDir) =>
+      simulate({
+        strokes,
+        seed: options.seed,
+        outDir,
+        options: sceneOptions,
+        onPhoto: (file, done, total) =>
+          progress.show({ step: 'rendering', done, total, what: file }),
+      }),
+    );
+    if (!written.ok) return written;
+    progress.end();
+    const { files, simulation } = written.value;
+    streams.stdout.write(
+      options.json
+        ? `${JSON.stringify({ ...simulation.truth, taped: [simulation.taped] }, undefined, 2)}\n`
+        : `${files.join('\n')}\n--known "${simulation.known}"\n`,
+    );
+    return success(0);
+  } finally {
+    progress.end();
+  }
+}
+
+interface Marked {
+  readonly strokes: readonly Stroke[];
+  /** Of its own grid. */
+  readonly programText: string | undefined;
+}
+
+async function chooseStrokes({ program, lattice }: SimulateOptions): Promise<Outcome<Marked>> {
+  const { decodeProgramText, failed, latticeProgram, readProgram, success } = await import(
+    '../src/index.js'
+  );
+  const { gridProgram } = await import('../samples/index.js');
+  if (program !== undefined && lattice !== undefined) {
+    return failed('WRONG_CALL', '--program and --lattice exclude each other', {
+      hint: 'give the program of the grid, or the size of one to be laid out',
+    });
+  }
+  if (program !== undefined) {
+    const { readProgramFile } = await import('./read-program-file.js');
+    const bytes = await readProgramFile(program);
+    if (!bytes.ok) return bytes;
+    const text = decodeProgramText(bytes.value, program);
+    if (!text.ok) return text;
+    const read = readProgram(text.value, { name: program, marking: 'auto', blockDelete: false });
+    return read.ok ? success({ strokes: read.value.strokes, programText: undefined }) : read;
+  }
+  if (lattice === undefined) {
+    const { strokes, text } = gridProgram();
+    return success({ strokes, programText: text });
+  }
+  const lines = latticeProgram(lattice);
+  if (!lines.ok) return lines;
+  const places = (axis: 0 | 1) =>
+    lines.value
+      .filter(({ fromMm, toMm }) => fromMm[axis] === toMm[axis])
+      .map(({ fromMm }) => fromMm[axis]);
+  const { strokes, text } = gridProgram({ xMm: places(0), yMm: places(1) });
+  return success({ strokes, programText: text });
+}
+
+/** Chosen errors hold over the grid's lines: what single lines add by chance is taken off again. */
+async function chooseScene(
+  options: SimulateOptions,
+  strokes: readonly Stroke[],
+): Promise<Partial<RandomSceneOptions>> {
+  const { machineTruth, randomScene } = await import('../samples/index.js');
+  const [widthPx, heightPx] = options.photoSize;
+  const plan: Partial<RandomSceneOptions> = {
+    widthPx,
+    heightPx,
+    gantryAxis: options.gantryAxis,
+    rolls: Array.from({ length: options.photos }, (_, i) => (90 * i) % 360),
+  };
+  const drawn = randomScene(options.seed, strokes, plan).scene.machine;
+  const bent: MachineErrors = {
+    ...drawn,
+    ...(options.straightnessX === undefined
+      ? {}
+      : { straightnessX: bow(drawn.straightnessX, options.straightnessX) }),
+    ...(options.straightnessY === undefined
+      ? {}
+      : { straightnessY: bow(drawn.straightnessY, options.straightnessY) }),
+  };
+  const { scale, squareness } = machineTruth(bent, strokes);
+  const shift = (value: number, asked: number | undefined, found: number) =>
+    asked === undefined ? value : value + asked / 1000 - found;
+  return {
+    ...plan,
+    machine: {
+      ...bent,
+      scaleX: shift(bent.scaleX, options.scaleX, scale.x),
+      scaleY: shift(bent.scaleY, options.scaleY, scale.y),
+      squarenessRad: shift(bent.squarenessRad, options.squareness, squareness),
+      lostMotionXMm: options.lostMotionX ?? bent.lostMotionXMm,
+      lostMotionYMm: options.lostMotionY ?? bent.lostMotionYMm,
+    },
+  };
+}
+
+/** The second Legendre polynomial spans one and a half times its factor. */
+function bow(curve: MachineErrors['straightnessX'], peakToValleyMm: number) {
+  return { ...curve, legendre: [0, 0, peakToValleyMm / 1.5] };
+}
+
+function wholeNumber(text: string): number {
+  const value = Number(text);
+  if (!/^\d+$/.test(text) || !Number.isSafeInteger(value)) {
+    throw new InvalidArgumentError('expected a whole number');
+  }
+  return value;
+}
+
+const MOST_PHOTOS = 64;
+
+function photoCount(text: string): number {
+  const value = wholeNumber(text);
+  if (value < 1 || value > MOST_PHOTOS) {
+    throw new InvalidArgumentError(`expected 1 to ${MOST_PHOTOS}`);
+  }
+  return value;
+}
+
+function photoSize(text: string): [number, number] {
+  const match = /^(\d{3,5})[x×](\d{3,5})$/i.exec(text);
+  if (match === null) throw new InvalidArgumentError('expected width x height, such as 4000x3000');
+  return [Number(match[1]), Number(match[2])];
+}
+
+/** Errors beyond this are no machine any more, and a slip in the unit. */
+const MOST_SLOPE = 20;
+const MOST_LENGTH_MM = 5;
+
+function slope(text: string): number {
+  return numberWithin(text, MOST_SLOPE, 'mm/m');
+}
+
+function length(text: string): number {
+  return numberWithin(text, MOST_LENGTH_MM, 'mm');
+}
+
+function numberWithin(text: string, most: number, unit: string): number {
+  const value = Number(text);
+  if (text.trim() === '' || !(Math.abs(value) <= most)) {
+    throw new InvalidArgumentError(`expected a number from -${most} to ${most} ${unit}`);
+  }
+  return value;
+}
