@@ -87,8 +87,9 @@ const LEAST_SIGMA_PX = 0.005;
  * that their difference does not see its shape.
  *
  * Weak: the uncertainties hold the marks' own wander on the board too, since one photo cannot tell it
- * from its pixels' noise. A lamp near a grooved board changes the two walls' contrast from end to end
- * and moves the grooves with it: 0.02 px (0.005 mm) over half a board of 0.7 m were seen.
+ * from its pixels' noise. Raking light falls on the walls of grooves under another angle at the
+ * board's far end, and grooves move with it: with a lamp three board diagonals away, 0.02 px (0.005 to
+ * 0.007 mm) over half a board of 0.7 m were seen in simulated photos.
  *
  * @param grey the photo, sensor frame.
  * @param segments of both families.
