@@ -31,7 +31,9 @@ const WIDEST_PX = 44;
 /** Largest error of the map that is looked for; px. */
 const SEARCH_PX = 7;
 const BIN_PX = 0.5;
-const ROUNDS = 4;
+const ROUNDS = 3;
+/** More segments make the mean profile no better. */
+const MOST_AVERAGED = 150;
 /** Correlation from which on a segment shows the mark. */
 const LIKENESS = 0.6;
 /** The mark ends where its mean profile has sunk to this share of its peak. */
@@ -97,8 +99,9 @@ function averageProfile(
   offsets: readonly RoughOffset[],
 ): Float64Array | undefined {
   const shortest = Math.min(...profiles.map((p) => (p.values.length - 1) / 2));
+  const stride = Math.max(1, Math.floor(profiles.length / MOST_AVERAGED));
   const used = profiles.flatMap(({ values }, i) => {
-    if (offsets[i].likeness < LIKENESS) return [];
+    if (i % stride !== 0 || offsets[i].likeness < LIKENESS) return [];
     const level = median(values);
     return level > 0 ? [{ values, level, shift: offsets[i].offsetPx / BIN_PX }] : [];
   });
