@@ -218,7 +218,8 @@ function peakToValley(
     value: Math.max(0, 2 * size - meanSize),
     by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
     own: terms,
-    u: Math.sqrt(square / (DRAWS - 1)),
+    // The widening itself is known only as well as the shape: it counts once more as doubt.
+    u: Math.hypot(Math.sqrt(square / (DRAWS - 1)), meanSize - size),
   };
 }
 
