@@ -5,15 +5,15 @@ import type { SummaryOptions } from '../src/index.js';
 import { columnsOf, type Streams } from './streams.js';
 
 export interface DisplayOptions {
-  readonly json: boolean;
+  readonly json?: boolean;
   readonly units: 'mm' | 'in';
-  readonly quiet: boolean;
+  readonly quiet?: boolean;
   readonly color: boolean;
 }
 
 export function addDisplayOptions(command: Command): Command {
   return command
-    .option('--json', 'print the result as JSON on standard output, and nothing else there', false)
+    .option('--json', 'print the result as JSON on standard output, and nothing else there')
     .addOption(
       new Option(
         '--units <unit>',
@@ -22,7 +22,7 @@ export function addDisplayOptions(command: Command): Command {
         .choices(['mm', 'in'])
         .default('mm'),
     )
-    .option('--quiet', 'no progress and no notes on standard error', false)
+    .option('--quiet', 'no progress and no notes on standard error')
     .option('--no-color', 'no colours (also: the variable NO_COLOR)');
 }
 

@@ -10,18 +10,18 @@ import { exitCodeOfMeasurement } from './exit-code.js';
 import { startProgress } from './progress.js';
 
 export interface MeasureOptions extends DisplayOptions {
-  readonly program: readonly string[];
-  readonly lattice: readonly string[];
+  readonly program?: readonly string[];
+  readonly lattice?: readonly string[];
   readonly marking: 'auto' | 'cutter' | 'laser';
   readonly blockDelete: 'on' | 'off';
   readonly machine?: string;
   readonly evidence?: string;
-  readonly known: readonly string[];
+  readonly known?: readonly string[];
   readonly origin?: OriginCorner;
-  readonly rectified: boolean;
+  readonly rectified?: boolean;
   readonly out: string;
-  readonly force: boolean;
-  readonly check: boolean;
+  readonly force?: boolean;
+  readonly check?: boolean;
 }
 
 export function buildMeasure(run: (photos: string[], options: MeasureOptions) => Promise<void>) {
@@ -30,12 +30,11 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
       'measure squareness, scale, lost motion and straightness from photos of a grid that the machine marked',
     )
     .argument('<photo...>', 'photos of the grid from above')
-    .option('--program <file>', 'RS-274/NGC program that marked the grid', collect, [])
+    .option('--program <file>', 'RS-274/NGC program that marked the grid', collect)
     .option(
       '--lattice <NXxNY,PITCHX,PITCHY>',
       'a plain grid whose program is lost, such as 19x13,50,50 (mm); tells nothing about lost motion',
       collect,
-      [],
     )
     .addOption(
       new Option('--marking <how>', 'how the program marks')
@@ -53,7 +52,6 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
       '--known <"X1,Y1 X2,Y2 LENGTH U">',
       'length taped between the marks of two commanded points and its standard uncertainty, in --units; may be repeated',
       collect,
-      [],
     )
     .addOption(
       new Option(
@@ -61,13 +59,12 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
         'corner of the pictures, as people see them, where the commanded origin lies; only where the program leaves it open',
       ).choices(['top-left', 'top-right', 'bottom-left', 'bottom-right']),
     )
-    .option('--rectified', 'also write each photo true to scale', false)
+    .option('--rectified', 'also write each photo true to scale')
     .option('--out <dir>', 'folder for the results', 'gantrue-out')
-    .option('--force', 'replace the results of an earlier run', false)
+    .option('--force', 'replace the results of an earlier run')
     .option(
       '--check',
       'exit code 1 where something is outside its limit, 4 where something is undetermined',
-      false,
     );
   return addDisplayOptions(command).action(run);
 }
@@ -86,16 +83,16 @@ export async function runMeasure(
   const { machine, evidence, known, markedBy } = read.value;
   const sourcePaths = [
     ...photos,
-    ...options.program,
+    ...(options.program ?? []),
     ...[options.machine, options.evidence].filter((path) => path !== undefined),
   ];
-  const output = { force: options.force, sourcePaths };
+  const output = { force: options.force === true, sourcePaths };
   // Before minutes of work are spent on results that have no place.
   const place = await checkOutputFolder(options.out, resultNames(photos), output);
   if (!place.ok) return place;
 
   const { streams } = context;
-  const progress = startProgress(options.quiet, streams);
+  const progress = startProgress(options.quiet === true, streams);
   try {
     const surveyed = await survey(
       {
@@ -113,7 +110,7 @@ export async function runMeasure(
     if (!surveyed.ok) return surveyed;
     const written = await writeResults(surveyed.value, options.out, {
       ...output,
-      rectified: options.rectified,
+      rectified: options.rectified === true,
       units: options.units,
       onProgress: progress.show,
     });
@@ -128,7 +125,7 @@ export async function runMeasure(
         : summaryText(measurement, summaryOptions(options, streams)) + settings.value,
     );
     if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${options.out}\n`);
-    return success(exitCodeOfMeasurement(measurement, options.check));
+    return success(exitCodeOfMeasurement(measurement, options.check === true));
   } finally {
     progress.end();
   }
@@ -145,8 +142,8 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
   const { failed, readEvidence, readMachine, success } = await import('../src/index.js');
   const { parseKnown } = await import('./parse-known.js');
   const markedBy: MarkedBy[] = [
-    ...options.program.map((file) => ({ kind: 'program' as const, file })),
-    ...options.lattice.map((spec) => ({ kind: 'lattice' as const, spec })),
+    ...(options.program ?? []).map((file) => ({ kind: 'program' as const, file })),
+    ...(options.lattice ?? []).map((spec) => ({ kind: 'lattice' as const, spec })),
   ];
   if (markedBy.length === 0) {
     return failed(
@@ -158,7 +155,7 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
     );
   }
   const known: KnownLength[] = [];
-  for (const text of options.known) {
+  for (const text of options.known ?? []) {
     const parsed = parseKnown(text, options.units);
     if (!parsed.ok) return parsed;
     known.push(parsed.value);
@@ -171,6 +168,6 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
   return success({ machine: machine?.value, evidence: evidence?.value, known, markedBy });
 }
 
-function collect(value: string, previous: readonly string[]): string[] {
+function collect(value: string, previous: readonly string[] = []): string[] {
   return [...previous, value];
 }

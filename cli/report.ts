@@ -8,7 +8,7 @@ import { addDisplayOptions, type DisplayOptions, summaryOptions } from './displa
 
 export interface ReportOptions extends DisplayOptions {
   readonly out?: string;
-  readonly force: boolean;
+  readonly force?: boolean;
 }
 
 export function buildReport(run: (measurement: string, options: ReportOptions) => Promise<void>) {
@@ -16,7 +16,7 @@ export function buildReport(run: (measurement: string, options: ReportOptions) =
     .description('write the report again from a saved measurement')
     .argument('<measurement>', 'measurement.json, or its folder')
     .option('--out <dir>', 'folder for the report (default: that of the measurement)')
-    .option('--force', 'replace the report of an earlier run', false);
+    .option('--force', 'replace the report of an earlier run');
   return addDisplayOptions(command).action(run);
 }
 
@@ -31,7 +31,7 @@ export async function runReport(
   if (!saved.ok) return saved;
   const { measurement, file } = saved.value;
   const outDir = options.out ?? dirname(file);
-  const { force, units } = options;
+  const { force = false, units } = options;
   const written = await library.rewriteReport(measurement, file, outDir, { force, units });
   if (!written.ok) return written;
   streams.stdout.write(

@@ -73,7 +73,8 @@ function describeWrongCall(text: string, command: Command): string {
   const message = text
     .trim()
     .replace(/^error: /, '')
-    .replace(/\.(\s|$)/g, '$1');
+    .replace(/\. (\w)/g, (_, letter: string) => `; ${letter.toLowerCase()}`)
+    .replace(/\.$/, '');
   const [first, ...further] = message.split('\n');
   return [
     `gantrue: ${first} [WRONG_CALL]`,

@@ -24,9 +24,9 @@ export interface SimulateOptions {
   readonly lostMotionY?: number;
   readonly straightnessX?: number;
   readonly straightnessY?: number;
-  readonly force: boolean;
-  readonly json: boolean;
-  readonly quiet: boolean;
+  readonly force?: boolean;
+  readonly json?: boolean;
+  readonly quiet?: boolean;
 }
 
 export function buildSimulate(run: (options: SimulateOptions) => Promise<void>) {
@@ -53,9 +53,9 @@ export function buildSimulate(run: (options: SimulateOptions) => Promise<void>) 
     .option('--lost-motion-y <mm>', '+: Y lags behind the command', length)
     .option('--straightness-x <mm>', 'bow of X motion, peak to valley', length)
     .option('--straightness-y <mm>', 'bow of Y motion, peak to valley', length)
-    .option('--force', 'replace the photos of an earlier run', false)
-    .option('--json', 'print the truth as JSON on standard output', false)
-    .option('--quiet', 'no progress and no notes on standard error', false)
+    .option('--force', 'replace the photos of an earlier run')
+    .option('--json', 'print the truth as JSON on standard output')
+    .option('--quiet', 'no progress and no notes on standard error')
     .action(run);
 }
 
@@ -71,7 +71,7 @@ export async function runSimulate(
   if (!marked.ok) return marked;
   const { strokes, programText } = marked.value;
   const sceneOptions = await chooseScene(options, strokes);
-  const progress = startProgress(options.quiet, streams);
+  const progress = startProgress(options.quiet === true, streams);
   try {
     const written = await writeSimulated(options, programText, (outDir) =>
       simulate({

@@ -16,14 +16,14 @@ const OWN_NAME = /^(?:photo-\d+\.jpg|truth\.json|evidence\.yaml|bed-grid\.ngc)$/
 
 /** Fails: OUTPUT_EXISTS; OUTPUT_UNWRITABLE. */
 export async function writeSimulated(
-  { out, force }: { readonly out: string; readonly force: boolean },
+  { out, force }: { readonly out: string; readonly force?: boolean },
   programText: string | undefined,
   render: (outDir: string) => Promise<Simulation>,
 ): Promise<Outcome<WrittenSimulation>> {
   const folder = resolve(out);
   let pending: string | undefined;
   try {
-    const free = await checkFolder(folder, out, force);
+    const free = await checkFolder(folder, out, force === true);
     if (!free.ok) return free;
     await mkdir(dirname(folder), { recursive: true });
     pending = await mkdtemp(join(dirname(folder), `.${basename(folder)}.pending-`));

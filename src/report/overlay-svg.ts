@@ -170,7 +170,7 @@ function drawLegend(
   // About half the height of a letter is its width.
   const hollowX = afterBar + words.length * textPx * 0.53 + 2 * gap;
   return markup`<g class="legend"><rect x="0" y="${place(top)}" width="${widthPx}" height="${place(strip)}" fill="#000000" fill-opacity="0.72"/>
-${text(gap, row(0), caption)}
+${text(gap, row(0), `${caption}: thin lines show the grid as computed`)}
 <line x1="${place(gap)}" y1="${place(mid(1))}" x2="${place(gap + barLength)}" y2="${place(mid(1))}" stroke="${USED_COLOUR}" stroke-width="${place(2 * linePx)}"/>
 ${text(afterBar, row(1), words)}
 <circle cx="${place(hollowX)}" cy="${place(mid(1))}" r="${place(4 * linePx)}" fill="none" stroke="${UNUSED_COLOUR}" stroke-width="${place(linePx)}"/>
