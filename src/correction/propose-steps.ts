@@ -73,5 +73,5 @@ const SCREW_TRUE_TO = 0.2e-3;
 
 function explainTheory(machine: MachineFile | undefined, axis: 'x' | 'y'): string {
   if (machine?.axes?.[axis]?.drive !== 'screw') return '';
-  return `; a good screw is true to about ${SCREW_TRUE_TO * 1000} mm/m: where this is more, check the setting against steps per turn and lead, and the tape, before changing it`;
+  return `; a good screw is true to about ${SCREW_TRUE_TO * 100} %: where this is more, check the setting against steps per turn and lead, and the tape, before changing it`;
 }

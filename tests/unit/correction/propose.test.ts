@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { MachineFile } from '../../../shared/schemas/machine.js';
 import type { Measurement } from '../../../shared/schemas/measurement.js';
-import { cautions, propose } from '../../../src/correction/index.js';
+import { cautions, propose, proposeAgain } from '../../../src/correction/index.js';
 import { estimate, makeMeasurement, UNDETERMINED } from '../report/make-measurement.js';
 
 const MACHINE: MachineFile = {
@@ -267,7 +267,25 @@ describe('the list of proposals', () => {
     const other = estimate(-1e-3, 0.05e-3, 'rad/m');
     expect(proposal('racking', { racking: other }).side).toBe('−X side');
     const alongX: MachineFile = { gantryAxis: 'x', axes: { x: { drives: 2, driveSpacing: 940 } } };
-    expect(proposal('racking', { racking }, alongX).side).toBe('−Y side');
+    expect(proposal('racking', { racking, gantryAxis: 'x' }, alongX).side).toBe('−Y side');
+    // Measured as if the gantry travelled along Y, the yaw says nothing about one along X.
+    const records = propose(makeMeasurement({ racking }), alongX, undefined);
+    expect(records.some(({ what }) => what === 'racking')).toBe(false);
+  });
+
+  it('made again from a saved measurement keeps steps withheld from old marks, unless told anew', () => {
+    const old = { taken: '2026-11-20', marked: { date: '2026-08-20' } };
+    const saved = makeMeasurement();
+    saved.proposals = propose(saved, MACHINE, old);
+    const stepsOf = (evidence: typeof old | undefined) =>
+      proposeAgain(saved, MACHINE, evidence).find(({ what }) => what === 'scale.x')?.leaveAlone;
+    expect(stepsOf(undefined)).toBe(true);
+    expect(stepsOf({ ...old, marked: { date: '2026-11-20' } })).toBe(false);
+    const order = proposeAgain(saved, MACHINE, undefined).filter(({ leaveAlone }) => !leaveAlone);
+    expect(order.map(({ what, after }) => [what, after])).toEqual([
+      ['squareness', undefined],
+      ['lostMotion.y', 'squareness'],
+    ]);
   });
 
   it('has cautions only where something is to be changed', () => {
