@@ -47,6 +47,8 @@ export interface Adjustment {
   readonly redundancy: number;
   readonly varianceFactor: number;
   readonly iterations: number;
+  /** Twice the negative logarithm of the likelihood, less a constant: tells which of two readings fits. */
+  readonly misfit: number;
 }
 
 /**
@@ -579,5 +581,31 @@ function finish(
     redundancy,
     varianceFactor: redundancy > 0 ? squares / redundancy : 0,
     iterations,
+    misfit: misfitOf(network, state, linearised, stochastic),
   };
+}
+
+/** Weighted squares plus the logarithms of the variances they were weighted by, offsets integrated out. */
+function misfitOf(
+  network: Network,
+  state: NetworkState,
+  linearised: Linearised,
+  stochastic: Stochastic,
+): number {
+  const { input, table } = network;
+  const { pivot } = segmentSums(network, linearised, stochastic);
+  let misfit = costOf(network, linearised, stochastic, state);
+  for (const [i, { photo, segment }] of input.observations.entries()) {
+    const kept = stochastic.keep[i] * stochastic.keepSegment[segment];
+    misfit += 2 * Math.log(stochastic.sigmaPx[i] * stochastic.photoFactor[photo]);
+    // What was dropped fits no better than the critical value.
+    misfit += (1 - kept) * CRITICAL ** 2;
+  }
+  for (const [j, { placement }] of input.segments.entries()) {
+    misfit += Math.log(pivot[j] * stochastic.sigmaMarkMm[placement] ** 2);
+  }
+  for (const { priorSigma } of table.list) {
+    if (priorSigma < Number.POSITIVE_INFINITY) misfit += 2 * Math.log(priorSigma);
+  }
+  return misfit;
 }

@@ -2,10 +2,16 @@
 
 import { basename } from 'node:path';
 import type { EvidenceRecord, Measurement } from '../../shared/schemas/measurement.js';
-import { type Adjustment, adjust, type NetworkEvidence } from '../network/index.js';
-import type { Finding, Outcome } from '../quantity/index.js';
+import {
+  type Adjustment,
+  adjust,
+  type NetworkEvidence,
+  type NetworkInput,
+} from '../network/index.js';
+import { type Finding, type Outcome, success } from '../quantity/index.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
-import type { CameraGroup } from './group-cameras.js';
+import type { GroupedPhotos } from './group-cameras.js';
+import { type StoredTurn, turnMap, turnObservation } from './stored-turn.js';
 
 /** A photo whose scatter is this many times the others' shows another board, or moved. */
 const DISAGREEING = 4;
@@ -17,46 +23,89 @@ export interface Usable {
   readonly examined: ExaminedPhoto;
 }
 
-/** Fails: NO_CONVERGENCE. */
+/** The adjustment, and how software had turned each photo. */
+export interface AdjustedPhotos {
+  readonly adjustment: Adjustment;
+  readonly turns: readonly StoredTurn[];
+}
+
+/**
+ * Adjusts all photos at once. Photos that were stored turned are turned back; which way they had been
+ * turned is told by the fit.
+ *
+ * Fails: NO_CONVERGENCE.
+ */
 export function adjustPhotos(
   usable: readonly Usable[],
   board: Board,
-  groups: readonly CameraGroup[],
-  cameraOf: readonly number[],
+  { groups, cameraOf, crossed }: GroupedPhotos,
   gantryAxis: 'x' | 'y' | 'none',
   evidence: readonly NetworkEvidence[],
-): Outcome<Adjustment> {
+): Outcome<AdjustedPhotos> {
+  const run = (turns: readonly StoredTurn[]) =>
+    adjust({
+      layout: {
+        linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
+        linesAtY: board.grid.linesAtY.map((line) => line.positionMm),
+        gantryAxis,
+      },
+      cameras: groups.map(({ camera }) => camera),
+      placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
+      segments: networkSegments(board),
+      evidence,
+      ...turnedBack(usable, board, cameraOf, turns),
+    });
+  let turns: StoredTurn[] = crossed.map((one) => (one ? 90 : 0));
+  let best = run(turns);
+  for (const [i, turn] of turns.entries()) {
+    if (turn === 0) continue;
+    const flipped = turns.map((one, k) => (k === i ? 270 : one));
+    const other = run(flipped);
+    if (!other.ok || (best.ok && best.value.misfit <= other.value.misfit)) continue;
+    best = other;
+    turns = flipped;
+  }
+  return best.ok ? success({ adjustment: best.value, turns }) : best;
+}
+
+function networkSegments(board: Board): NetworkInput['segments'] {
+  return board.segments.map((segment) => ({
+    placement: 0,
+    axis: segment.axis,
+    line: segment.lineIndex,
+    xMm: (segment.fromMm[0] + segment.toMm[0]) / 2,
+    yMm: (segment.fromMm[1] + segment.toMm[1]) / 2,
+    approach: segment.approach,
+  }));
+}
+
+function turnedBack(
+  usable: readonly Usable[],
+  board: Board,
+  cameraOf: readonly number[],
+  turns: readonly StoredTurn[],
+): Pick<NetworkInput, 'photos' | 'observations'> {
   const segmentAt = new Map(board.segments.map((segment, i) => [segment.id, i]));
-  return adjust({
-    layout: {
-      linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
-      linesAtY: board.grid.linesAtY.map((line) => line.positionMm),
-      gantryAxis,
-    },
-    cameras: groups.map(({ camera }) => camera),
-    photos: usable.map(({ examined: { marks } }, i) => ({ camera: cameraOf[i], ...marks.map })),
-    placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
-    segments: board.segments.map((segment) => ({
-      placement: 0,
-      axis: segment.axis,
-      line: segment.lineIndex,
-      xMm: (segment.fromMm[0] + segment.toMm[0]) / 2,
-      yMm: (segment.fromMm[1] + segment.toMm[1]) / 2,
-      approach: segment.approach,
+  return {
+    photos: usable.map(({ examined: { photo, marks } }, i) => ({
+      camera: cameraOf[i],
+      ...turnMap(photo, turns[i], marks.map),
     })),
-    observations: usable.flatMap(({ examined: { marks } }, photo) =>
-      marks.observations.map((seen) => ({
-        photo,
-        segment: segmentAt.get(seen.segmentId) ?? 0,
-        uPx: seen.uPx,
-        vPx: seen.vPx,
-        normalU: seen.normalU,
-        normalV: seen.normalV,
-        sigmaPx: seen.sigmaPx,
-      })),
+    observations: usable.flatMap(({ examined: { photo, marks } }, i) =>
+      marks.observations.map((stored) => {
+        const seen = turnObservation(photo, turns[i], stored);
+        return {
+          photo: i,
+          segment: segmentAt.get(seen.segmentId) ?? 0,
+          uPx: seen.uPx,
+          vPx: seen.vPx,
+          normalU: seen.normalU,
+          normalV: seen.normalV,
+          sigmaPx: seen.sigmaPx,
+        };
+      }),
     ),
-    evidence,
-  });
+  };
 }
 
 export function describeAdjustment(

@@ -7,6 +7,16 @@ import { type Adjustment, boardFromCommanded, imageFromBoard, viewOf } from '../
 import type { Grid } from '../program/index.js';
 import type { OverlayContent } from '../report/index.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
+import { type PixelSize, type StoredTurn, storedFromSensor } from './stored-turn.js';
+
+/** A photo in the adjustment, and how its stored picture lies in the sensor's frame. */
+export interface AdjustedView {
+  readonly adjustment: Adjustment;
+  /** Index among the adjusted photos. */
+  readonly photo: number;
+  readonly stored: PixelSize;
+  readonly turn: StoredTurn;
+}
 
 type Corner = NonNullable<PhotoRecord['corners']>[number];
 
@@ -43,12 +53,8 @@ export function recordMeasured(
 }
 
 /** What the adjustment adds to it. */
-export function recordAdjusted(
-  record: PhotoRecord,
-  adjustment: Adjustment,
-  photo: number,
-  board: Board,
-): PhotoRecord {
+export function recordAdjusted(record: PhotoRecord, view: AdjustedView, board: Board): PhotoRecord {
+  const { adjustment, photo } = view;
   const { input } = adjustment.network;
   let square = 0;
   let count = 0;
@@ -58,15 +64,15 @@ export function recordAdjusted(
     square += adjustment.residualPx[i] ** 2;
     count++;
   });
-  const view = viewOf(adjustment, photo);
+  const { tiltRad, rollRad, mmPerPx } = viewOf(adjustment, photo);
   return {
     ...record,
     camera: input.photos[photo].camera,
     ...(count > 0 ? { reprojectionRmsPx: Math.sqrt(square / count) } : {}),
-    tiltRad: view.tiltRad,
-    rollRad: view.rollRad,
-    mmPerPx: view.mmPerPx,
-    corners: cornersOf(board.grid, predictor(adjustment, photo)),
+    tiltRad,
+    rollRad,
+    mmPerPx,
+    corners: cornersOf(board.grid, predictor(view)),
   };
 }
 
@@ -75,11 +81,11 @@ export function overlayOf(
   examined: ExaminedPhoto,
   board: Board,
   corners: readonly Corner[],
-  adjusted?: { readonly adjustment: Adjustment; readonly photo: number },
+  adjusted?: AdjustedView,
 ): OverlayContent {
   const { photo, marks } = examined;
   const predict = adjusted
-    ? predictor(adjusted.adjustment, adjusted.photo)
+    ? predictor(adjusted)
     : (x: number, y: number) => imageFromCommanded(marks.map, x, y);
   const axes = [['x', board.grid.linesAtX] as const, ['y', board.grid.linesAtY] as const];
   const lines = axes.flatMap(([axis, list]) =>
@@ -95,38 +101,50 @@ export function overlayOf(
     widthPx: photo.widthPx,
     heightPx: photo.heightPx,
     lines,
-    marks: adjusted ? adjustedMarks(adjusted.adjustment, adjusted.photo) : [],
+    marks: adjusted ? adjustedMarks(adjusted) : [],
     corners,
     caption: photo.name,
   };
 }
 
-function adjustedMarks(adjustment: Adjustment, photo: number): OverlayContent['marks'] {
+function adjustedMarks(view: AdjustedView): OverlayContent['marks'] {
+  const { adjustment, photo } = view;
   const { input } = adjustment.network;
   const { keep, keepSegment } = adjustment.stochastic;
-  return input.observations.flatMap((seen, i) =>
-    seen.photo !== photo
-      ? []
-      : [
-          {
-            axis: input.segments[seen.segment].axis,
-            u: seen.uPx,
-            v: seen.vPx,
-            normalU: seen.normalU,
-            normalV: seen.normalV,
-            // With the mark's own wander: that is what a look at the picture shows.
-            residualPx: adjustment.linearised.residual[i],
-            used: keep[i] > 0 && keepSegment[seen.segment] > 0,
-          },
-        ],
-  );
+  const stored = (u: number, v: number) => storedFromSensor(view.stored, view.turn, u, v);
+  return input.observations.flatMap((seen, i) => {
+    if (seen.photo !== photo) return [];
+    const [u, v] = stored(seen.uPx, seen.vPx);
+    const [u1, v1] = stored(seen.uPx + seen.normalU, seen.vPx + seen.normalV);
+    return [
+      {
+        axis: input.segments[seen.segment].axis,
+        u,
+        v,
+        normalU: u1 - u,
+        normalV: v1 - v,
+        // With the mark's own wander: that is what a look at the picture shows.
+        residualPx: adjustment.linearised.residual[i],
+        used: keep[i] > 0 && keepSegment[seen.segment] > 0,
+      },
+    ];
+  });
 }
 
-/** Sensor pixel of a commanded position after the adjustment. */
-function predictor(adjustment: Adjustment, photo: number) {
+/** Pixel of a board position (mm) in the picture as it is stored. */
+export function storedFromBoard({ adjustment, photo, stored, turn }: AdjustedView) {
   const project = imageFromBoard(adjustment, photo);
+  return (x: number, y: number): readonly [number, number] => {
+    const [u, v] = project(x, y);
+    return storedFromSensor(stored, turn, u, v);
+  };
+}
+
+/** Stored pixel of a commanded position after the adjustment. */
+function predictor(view: AdjustedView) {
+  const project = storedFromBoard(view);
   return (x: number, y: number) => {
-    const [bx, by] = boardFromCommanded(adjustment, [x, y]);
+    const [bx, by] = boardFromCommanded(view.adjustment, [x, y]);
     return project(bx, by);
   };
 }

@@ -9,19 +9,20 @@ import {
   type Quantity,
 } from '../../shared/schemas/measurement.js';
 import { cautions, judge, propose } from '../correction/index.js';
-import {
-  type Adjustment,
-  estimateMachine,
-  imageFromBoard,
-  listCameras,
-  type NetworkEvidence,
-} from '../network/index.js';
+import { estimateMachine, listCameras, type NetworkEvidence } from '../network/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
 import { type Board, type ExaminedPhoto, examinePhoto, type PhotoFate } from './examine-photo.js';
 import { groupCameras } from './group-cameras.js';
-import { overlayOf, recordAdjusted, recordLeftOut, recordMeasured } from './photo-records.js';
+import {
+  type AdjustedView,
+  overlayOf,
+  recordAdjusted,
+  recordLeftOut,
+  recordMeasured,
+  storedFromBoard,
+} from './photo-records.js';
 import { readPlacement } from './read-placement.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
 
@@ -101,22 +102,32 @@ export async function survey(
       hint: 'give a machine file with `gantryAxis` (--machine)',
     });
   }
-  const { groups, cameraOf } = groupCameras(usable.map(({ examined }) => examined.photo));
-  const outcome = adjustPhotos(
-    usable,
-    board,
-    groups,
-    cameraOf,
-    base.gantryAxis,
-    built.value.evidence,
-  );
+  const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
+  const { groups } = grouped;
+  const outcome = adjustPhotos(usable, board, grouped, base.gantryAxis, built.value.evidence);
   if (!outcome.ok) return outcome;
-  const adjustment = outcome.value;
+  const { adjustment, turns } = outcome.value;
+  const views = usable.map(({ examined }, photo) => ({
+    adjustment,
+    photo,
+    stored: examined.photo,
+    turn: turns[photo],
+  }));
   const estimates = estimateMachine(adjustment);
   usable.forEach(({ index }, photo) => {
-    records[index] = recordAdjusted(records[index], adjustment, photo, board);
+    records[index] = recordAdjusted(records[index], views[photo], board);
   });
   findings.push(...listDoubts(adjustment, usable, estimates.evidence));
+  const turned = usable.filter((_, photo) => turns[photo] !== 0).map(({ index }) => records[index]);
+  if (turned.length > 0) {
+    findings.push({
+      code: 'PHOTO_TURNED',
+      message:
+        'software had turned pictures by a quarter turn; they were measured in the sensor’s own frame',
+      hint: 'give photos as the phone saved them, not as a messenger or an editor passed them on',
+      where: turned.map(({ file }) => file).join(', '),
+    });
+  }
 
   const measurement: Measurement = {
     ...base,
@@ -145,7 +156,7 @@ export async function survey(
     warnings: [],
   };
   const photos = usable.map(({ fate, index, examined }, photo) =>
-    surveyedPhoto(fate, index, examined, board, records, { adjustment, photo }),
+    surveyedPhoto(fate, index, examined, board, records, views[photo]),
   );
   return finishSurvey(measurement, photos, request);
 }
@@ -261,7 +272,7 @@ function surveyedPhoto(
   examined: ExaminedPhoto,
   board: Board,
   records: readonly PhotoRecord[],
-  adjusted?: { readonly adjustment: Adjustment; readonly photo: number },
+  adjusted?: AdjustedView,
 ): SurveyedPhoto {
   const extent = (lines: Board['grid']['linesAtX']): readonly [number, number] => {
     const from = lines[0].positionMm;
@@ -274,9 +285,7 @@ function surveyedPhoto(
     index,
     orientation: examined.photo.exif.orientation,
     overlay: overlayOf(examined, board, records[index].corners ?? [], adjusted),
-    ...(adjusted === undefined
-      ? {}
-      : { imageFromBoard: imageFromBoard(adjusted.adjustment, adjusted.photo) }),
+    ...(adjusted === undefined ? {} : { imageFromBoard: storedFromBoard(adjusted) }),
     boardExtentMm: { x: extent(board.grid.linesAtX), y: extent(board.grid.linesAtY) },
   };
 }
