@@ -29,7 +29,7 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     .description(
       'measure squareness, scale, lost motion and straightness from photos of a grid that the machine marked',
     )
-    .argument('<photo...>', 'photos of the grid from above')
+    .argument('<photo...>', 'photos of the grid from above; a folder stands for the pictures in it')
     .option('--program <file>', 'RS-274/NGC program that marked the grid', collect)
     .option(
       '--lattice <NXxNY,PITCHX,PITCHY>',
@@ -71,13 +71,17 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
 
 /** Fails: as reading the files, the survey and the writing. */
 export async function runMeasure(
-  photos: readonly string[],
+  named: readonly string[],
   options: MeasureOptions,
   context: CommandContext,
 ): Promise<Outcome<number>> {
   const { checkOutputFolder, resultNames, success, summaryText, survey, writeResults } =
     await import('../src/index.js');
   const { settingsText } = await import('./settings-text.js');
+  const { listPhotos } = await import('./list-photos.js');
+  const listed = await listPhotos(named);
+  if (!listed.ok) return listed;
+  const photos = listed.value;
   const read = await readInputs(options);
   if (!read.ok) return read;
   const { machine, evidence, known, markedBy } = read.value;
