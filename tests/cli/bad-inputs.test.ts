@@ -1,6 +1,6 @@
 import { copyFile, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { FAILURE_CODES, type FailureCode } from '../../shared/failure-codes.js';
 import { emptyFolder, type Ran, runGantrue } from './run-gantrue.js';
@@ -177,7 +177,7 @@ function expectFailure(ran: Ran, code: FailureCode, words: string): void {
   expect(ran.code).toBe(FAILURE_CODES[code].exit);
 }
 
-function grey(width: number, height: number): sharp.Sharp {
+function grey(width: number, height: number): Sharp {
   return sharp({ create: { width, height, channels: 3, background: '#888888' } }).jpeg();
 }
 
