@@ -150,6 +150,15 @@ describe('the library', () => {
   });
 });
 
+describe('the dependencies', () => {
+  it('are each used, by the tool or by its tests', () => {
+    const { dependencies } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8'));
+    const everywhere = sourceFiles([...Object.keys(MAY_IMPORT), 'tests']);
+    const used = new Set(everywhere.flatMap(({ packages }) => packages));
+    expect(Object.keys(dependencies).filter((name) => !used.has(name))).toEqual([]);
+  });
+});
+
 interface Crossing {
   readonly file: string;
   readonly imported: string;

@@ -1,4 +1,4 @@
-import { copyFile, readFile, writeFile } from 'node:fs/promises';
+import { copyFile, mkdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import sharp, { type Sharp } from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -135,6 +135,20 @@ describe('gantrue measure of photos with some of no use', () => {
     ]);
     // The sample machine lags by 0.14 mm; two small photos tell it to a tenth of that.
     expect(Math.abs(lostMotion.y.value - 0.14)).toBeLessThan(0.014);
+  });
+
+  it('takes a folder for the pictures in it, and nothing else from there', async () => {
+    const photos = join(folder.path, 'photos');
+    await mkdir(photos);
+    await copyFile(join(folder.path, 'first.jpg'), join(photos, 'photo-2.jpg'));
+    await writeFile(join(photos, 'photo-10.jpg'), 'no photo');
+    await writeFile(join(photos, 'notes.txt'), 'belt tightened');
+    const ran = await measure([photos]);
+    expect(ran.code).toBe(0);
+    expect(ran.stdout).toContain('1 of 2 photos used');
+    const empty = join(folder.path, 'empty');
+    await mkdir(empty);
+    expectFailure(await measure([empty]), 'NO_USABLE_PHOTO', 'the folder holds no pictures');
   });
 
   it('says what it does not know without a length', () => {
