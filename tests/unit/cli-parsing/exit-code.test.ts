@@ -1,0 +1,41 @@
+import { describe, expect, it } from 'vitest';
+import { exitCodeOfFailure, exitCodeOfMeasurement } from '../../../cli/exit-code.js';
+import { Failure, judge } from '../../../src/index.js';
+import { estimate, makeMeasurement, UNDETERMINED } from '../report/make-measurement.js';
+
+/** Limits so wide that everything measured is inside. */
+const WIDE = { limits: { squareness: 9, scale: 9, lostMotion: 9, straightness: 9 } };
+const NARROW = { limits: { squareness: 0.001 } };
+
+function exitCode(changes = {}, machine: Parameters<typeof judge>[1] = WIDE, check = true) {
+  const measurement = makeMeasurement(changes);
+  return exitCodeOfMeasurement({ ...measurement, verdicts: judge(measurement, machine) }, check);
+}
+
+describe('the exit code of a measurement', () => {
+  it('is 0 whatever was found, unless asked to check', () => {
+    expect(exitCode({}, NARROW, false)).toBe(0);
+    expect(exitCode({ squareness: UNDETERMINED }, WIDE, false)).toBe(0);
+  });
+
+  it('is with the check 0 inside, 1 outside, 4 undetermined or weak', () => {
+    expect(exitCode()).toBe(0);
+    expect(exitCode({}, NARROW)).toBe(1);
+    expect(exitCode({ squareness: UNDETERMINED })).toBe(4);
+    expect(exitCode({ squareness: estimate(0, 1e-4, 'rad', { state: 'weak' }) })).toBe(4);
+  });
+
+  it('is 1 where something is outside and something else undetermined', () => {
+    const scale = { ...makeMeasurement().scale, x: UNDETERMINED };
+    expect(exitCode({ scale }, NARROW)).toBe(1);
+  });
+});
+
+describe('the exit code of a failure', () => {
+  it('tells a wrong call, an unusable input and a fault apart', () => {
+    expect(exitCodeOfFailure(new Failure('WRONG_CALL', 'a'))).toBe(2);
+    expect(exitCodeOfFailure(new Failure('OUTPUT_EXISTS', 'a'))).toBe(2);
+    expect(exitCodeOfFailure(new Failure('PHOTO_BLURRED', 'a'))).toBe(3);
+    expect(exitCodeOfFailure(new Failure('INTERNAL', 'a'))).toBe(70);
+  });
+});
