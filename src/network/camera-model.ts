@@ -4,6 +4,8 @@
  *
  *   camera frame   c = R (X, Y, 0) + t,  t = (a ρ, b ρ, ρ f)   (so a change of f keeps the affine image)
  *   ideal          x = cx / cz, y = cy / cz
+ *   lens shape     x ← x (1 + lensAspect) + lensSkew y  (a lens that is not quite round; else a strong
+ *                  lens distortion alone would seem to fix the shape of the pixels)
  *   distortion     d = (x, y) - e,  e = (distortion centre - principal point) / f
  *                  x' = e + d (1 + k1 r² + k2 r⁴ + k3 r⁶) + tangential(p1, p2)
  *   pixel          u = cu + f (1 + aspect) x' + f skew y',  v = cv + f y'
@@ -26,6 +28,8 @@ export const CAMERA_TERMS = [
   'centreV',
   'aspect',
   'skew',
+  'lensAspect',
+  'lensSkew',
 ] as const;
 /** Departures of one photo from its camera: f by its relative change. */
 export const WANDER_TERMS = ['f', 'cu', 'cv', 'aspect', 'skew'] as const;
@@ -83,7 +87,7 @@ export function project(
   yMm: number,
   into: Projection,
 ): void {
-  const [f0, cu0, cv0, k1, k2, k3, p1, p2, centreU, centreV, aspect0, skew0] = camera;
+  const [f0, cu0, cv0, k1, k2, k3, p1, p2, centreU, centreV, aspect0, skew0, lensA, lensS] = camera;
   const f = f0 * (1 + wander[0]);
   const cu = cu0 + wander[1];
   const cv = cv0 + wander[2];
@@ -96,8 +100,9 @@ export function project(
   const ry = r[3] * xMm + r[4] * yMm;
   const rz = r[6] * xMm + r[7] * yMm;
   const depth = rz + rho * f;
-  const x = (rx + a * rho) / depth;
+  const plainX = (rx + a * rho) / depth;
   const y = (ry + b * rho) / depth;
+  const x = plainX * (1 + lensA) + lensS * y;
 
   const eu = (centreU - cu) / f;
   const ev = (centreV - cv) / f;
@@ -117,10 +122,13 @@ export function project(
   const ydx = xdy;
   const ydy = radial + 2 * dy * dy * radialSlope + 6 * p1 * dy + 2 * p2 * dx;
   // Pixel by undistorted normalised.
-  const ux = fu * xdx + fs * ydx;
-  const uy = fu * xdy + fs * ydy;
-  const vx = f * ydx;
-  const vy = f * ydy;
+  const uxLens = fu * xdx + fs * ydx;
+  const vxLens = f * ydx;
+  // The same by the position before the lens shape.
+  const ux = uxLens * (1 + lensA);
+  const uy = fu * xdy + fs * ydy + uxLens * lensS;
+  const vx = vxLens * (1 + lensA);
+  const vy = f * ydy + vxLens * lensS;
   // Pixel by the distortion centre in normalised units: e moves out and back in through d.
   const ueu = fu * (1 - xdx) - fs * ydx;
   const uev = -fu * xdy + fs * (1 - ydy);
@@ -129,7 +137,7 @@ export function project(
 
   // By f: directly in the pixel, through the depth, and through e.
   const depthByF = rho;
-  const xByF = (-x * depthByF) / depth;
+  const xByF = (-plainX * depthByF) / depth;
   const yByF = (-y * depthByF) / depth;
   const uByF =
     (fu / f) * xd + (fs / f) * yd + ux * xByF + uy * yByF - (ueu * eu) / f - (uev * ev) / f;
@@ -161,6 +169,10 @@ export function project(
   c[n + 10] = 0;
   c[11] = f * yd;
   c[n + 11] = 0;
+  c[12] = uxLens * plainX;
+  c[n + 12] = vxLens * plainX;
+  c[13] = uxLens * y;
+  c[n + 13] = vxLens * y;
 
   const w = into.byWander;
   const m = WANDER_SIZE;
@@ -178,10 +190,10 @@ export function project(
   // By the camera-frame point, then by pose: a small rotation ω turns the rotated point r by ω × r.
   const uc = ux / depth;
   const ud = uy / depth;
-  const uz = -(ux * x + uy * y) / depth;
+  const uz = -(ux * plainX + uy * y) / depth;
   const vc = vx / depth;
   const vd = vy / depth;
-  const vz = -(vx * x + vy * y) / depth;
+  const vz = -(vx * plainX + vy * y) / depth;
   const p = into.byPose;
   const q = POSE_SIZE;
   p[0] = -ud * rz + uz * ry;

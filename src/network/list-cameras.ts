@@ -9,7 +9,8 @@ type Terms = Omit<
   'make' | 'model' | 'widthPx' | 'heightPx' | 'photos' | 'focalLengthFrom'
 >;
 
-const KEY: Record<(typeof CAMERA_TERMS)[number], keyof Terms> = {
+/** The lens shape stands for doubt, not for something that is reported. */
+const KEY: Partial<Record<(typeof CAMERA_TERMS)[number], keyof Terms>> = {
   f: 'f',
   cu: 'cx',
   cv: 'cy',
@@ -31,7 +32,9 @@ export function listCameras({ network, state, covariance }: Adjustment): CameraR
     const at = network.cameraAt[i];
     const terms = {} as Record<keyof Terms, { value: number; u: number }>;
     CAMERA_TERMS.forEach((term, k) => {
-      terms[KEY[term]] = {
+      const key = KEY[term];
+      if (key === undefined) return;
+      terms[key] = {
         value: state.values[at + k],
         u: Math.sqrt(covariance[(at + k) * n + at + k]),
       };

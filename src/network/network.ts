@@ -46,6 +46,7 @@ const CAMERA_PRIOR = {
   radial: 0.5,
   decentring: 1e-3,
   pixelShape: 3e-4,
+  lensShape: 2e-4,
   wanderFocal: 3e-3,
   wanderPrincipalPointPx: 15,
   wanderPixelShape: 1e-4,
@@ -123,7 +124,7 @@ function addCamera(
   const centre = [(camera.widthPx - 1) / 2, (camera.heightPx - 1) / 2];
   const principal = prior.principalPointPx * size;
   const distortion = prior.distortionCentrePx * size;
-  const means = [focal, centre[0], centre[1], 0, 0, 0, 0, 0, centre[0], centre[1], 0, 0];
+  const means = [focal, centre[0], centre[1], 0, 0, 0, 0, 0, centre[0], centre[1], 0, 0, 0, 0];
   const sigmas = [
     focal * (known ? prior.focalFromExif : prior.focalUnknown),
     principal,
@@ -137,6 +138,8 @@ function addCamera(
     distortion,
     prior.pixelShape,
     prior.pixelShape,
+    prior.lensShape,
+    prior.lensShape,
   ];
   CAMERA_TERMS.forEach((term, k) => {
     const distorts = (k >= 3 && k <= 9) as boolean;

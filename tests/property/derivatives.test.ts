@@ -31,9 +31,11 @@ function unspecialState(): { network: Network; state: NetworkState } {
   const { network, state } = built;
   const values = state.values.slice();
   const camera = network.cameraAt[0];
-  [3, -11, 7, -0.08, 0.03, 0.01, 4e-4, -3e-4, 9, -6, 2e-4, -1e-4].forEach((offset, k) => {
-    values[camera + k] += offset;
-  });
+  [3, -11, 7, -0.08, 0.03, 0.01, 4e-4, -3e-4, 9, -6, 2e-4, -1e-4, 3e-4, -2e-4].forEach(
+    (offset, k) => {
+      values[camera + k] += offset;
+    },
+  );
   for (const at of network.wanderAt) {
     [2e-3, 4, -5, 1e-4, 2e-4].forEach((offset, k) => {
       values[at + k] = offset;
