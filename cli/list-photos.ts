@@ -30,9 +30,7 @@ export async function listPhotos(paths: readonly string[]): Promise<Outcome<stri
       photos.push(path);
       continue;
     }
-    const names = (await readdir(path)).filter((name) =>
-      PICTURES.has(extname(name).toLowerCase()),
-    );
+    const names = (await readdir(path)).filter((name) => PICTURES.has(extname(name).toLowerCase()));
     if (names.length === 0) {
       return failed('NO_USABLE_PHOTO', 'the folder holds no pictures', {
         where: path,
