@@ -18,6 +18,9 @@ const PICTURES = new Set([
   '.heif',
 ]);
 
+/** What an earlier run wrote into the same folder. */
+const OWN_PICTURE = /^(overlay|rectified)-/;
+
 /** Fails: NO_USABLE_PHOTO, for a folder without pictures. Whether files exist is told when they are read. */
 export async function listPhotos(paths: readonly string[]): Promise<Outcome<string[]>> {
   const photos: string[] = [];
@@ -30,7 +33,12 @@ export async function listPhotos(paths: readonly string[]): Promise<Outcome<stri
       photos.push(path);
       continue;
     }
-    const names = (await readdir(path)).filter((name) => PICTURES.has(extname(name).toLowerCase()));
+    const all = await readdir(path);
+    const holdsResults = all.includes('measurement.json');
+    const names = all.filter(
+      (name) =>
+        PICTURES.has(extname(name).toLowerCase()) && !(holdsResults && OWN_PICTURE.test(name)),
+    );
     if (names.length === 0) {
       return failed('NO_USABLE_PHOTO', 'the folder holds no pictures', {
         where: path,

@@ -212,8 +212,6 @@ export const measurementSchema = z.object({
       unknowns: z.number().int(),
       redundancy: z.number(),
       varianceFactor: z.number(),
-      /** Probability of a variance factor this far from one; chi-squared, two-sided. */
-      chiSquaredP: z.number().optional(),
       sigmaPixel: z.number(),
       sigmaMark: z.number(),
       outliers: z.number().int(),

@@ -14,7 +14,7 @@ import { proposeSteps } from './propose-steps.js';
 /** The part of a measurement from which proposals follow. */
 export type Proposable = Judged &
   Pick<Measurement, 'racking' | 'gantryAxis' | 'photos' | 'placements'> &
-  Partial<Pick<Measurement, 'straightnessCurve'>>;
+  Partial<Pick<Measurement, 'straightnessCurve' | 'evidence'>>;
 
 /**
  * Proposes changes in the order in which they have to be made: mechanics, squareness, lost motion,
@@ -42,12 +42,14 @@ export function propose(
     decide(of(`lostMotion.${axis}`), (lostMotion) =>
       proposeLostMotion(axis, lostMotion, machine?.axes?.[axis]?.drive),
     );
+  const contradicted = measurement.evidence?.find(({ unit, En }) => unit === 'mm' && (En ?? 0) > 1);
   const rescale = (axis: 'x' | 'y') =>
-    decide(of(`scale.${axis}`), (scale) =>
-      moved === undefined
-        ? proposeSteps(axis, scale, machine)
-        : refuseOldMarks(`scale.${axis}`, moved),
-    );
+    decide(of(`scale.${axis}`), (scale) => {
+      const what = `scale.${axis}`;
+      if (contradicted !== undefined) return refuseContradicted(what, contradicted.what);
+      if (moved !== undefined) return refuseOldMarks(what, moved);
+      return proposeSteps(axis, scale, machine);
+    });
 
   const records = [
     straighten('x'),
@@ -85,6 +87,15 @@ export function proposeAgain(
 /** End of the reason where steps per unit are withheld. */
 const OLD_MARKS =
   'the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day';
+
+/** Lengths that do not agree leave open which one is wrong, and all of them carry the scale. */
+function refuseContradicted(what: string, length: string): ProposalRecord {
+  return {
+    what,
+    leaveAlone: true,
+    why: `the taped lengths contradict each other (${length}): tape again before steps per unit are changed`,
+  };
+}
 
 type Measured = Extract<Limited['quantity'], { value: number }>;
 

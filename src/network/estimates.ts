@@ -205,19 +205,24 @@ function peakToValley(
   const { peak, valley, size } = range(points.map(({ value }) => value));
   const block = terms.map((p) => terms.map((q) => covariance[p * n + q]));
   const mean = terms.map((term) => state.values[term]);
-  const sizes = sampleNormal(mean, block, DRAWS).map(
+  const asked = {
+    name: 'straightness',
+    axis,
+    unit: 'mm',
+    by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
+    own: terms,
+  } as const;
+  const draws = sampleNormal(mean, block, DRAWS);
+  if (draws === undefined) return { ...asked, value: size };
+  const sizes = draws.map(
     (draw) =>
       range(shapes.map((row) => row.reduce((sum, shape, k) => sum + shape * draw[k], 0))).size,
   );
   const meanSize = sizes.reduce((sum, one) => sum + one, 0) / DRAWS;
   const square = sizes.reduce((sum, one) => sum + (one - meanSize) ** 2, 0);
   return {
-    name: 'straightness',
-    axis,
-    unit: 'mm',
+    ...asked,
     value: Math.max(0, 2 * size - meanSize),
-    by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
-    own: terms,
     // The widening itself is known only as well as the shape: it counts once more as doubt.
     u: Math.hypot(Math.sqrt(square / (DRAWS - 1)), meanSize - size),
   };

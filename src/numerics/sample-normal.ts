@@ -4,21 +4,22 @@ import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 
 /**
  * @param mean length n.
- * @param covariance n × n, positive definite; else the mean alone is returned, `count` times.
- * @returns `count` draws; the same for the same input, so that a result can be repeated.
+ * @param covariance n × n, positive definite.
+ * @returns `count` draws, the same for the same input, so that a result can be repeated; undefined where
+ *   the covariance is not positive definite.
  */
 export function sampleNormal(
   mean: readonly number[],
   covariance: readonly (readonly number[])[],
   count: number,
-): number[][] {
+): number[][] | undefined {
   const n = mean.length;
   if (n === 0) return Array.from({ length: count }, () => []);
   const symmetric = covariance.map((row, i) =>
     row.map((value, j) => (i <= j ? value : covariance[j][i])),
   );
   const decomposition = new CholeskyDecomposition(new Matrix(symmetric));
-  if (!decomposition.isPositiveDefinite()) return Array.from({ length: count }, () => [...mean]);
+  if (!decomposition.isPositiveDefinite()) return undefined;
   const lower = decomposition.lowerTriangularMatrix;
   const uniform = uniformSource();
   return Array.from({ length: count }, () => {

@@ -204,9 +204,6 @@ function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
     ['unknowns', String(adjustment.unknowns)],
     ['redundancy', fixed(adjustment.redundancy, 0)],
     ['variance factor', fixed(adjustment.varianceFactor, 3)],
-    ...(adjustment.chiSquaredP === undefined
-      ? []
-      : [['probability of it, chi-squared', fixed(adjustment.chiSquaredP, 3)] as [string, string]]),
     ['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)],
     ['wander of a mark on the board, mm', fixed(adjustment.sigmaMark, 4)],
     ['marks left out as outliers', String(adjustment.outliers)],

@@ -26,7 +26,7 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
   const page = makePage(options);
   const sections = [
     headline(measurement, page),
-    describeQuantities(measurement, page.units).flatMap((text) => quantityLines(text, page)),
+    quantitiesLines(describeQuantities(measurement, page.units), page),
     photoLines(measurement.photos, page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
@@ -72,7 +72,7 @@ function joinSections(sections: readonly (readonly string[])[]): string {
 }
 
 function headline(measurement: Measurement, { paint, width }: Page): string[] {
-  const { machine, verdicts } = measurement;
+  const { machine, verdicts, adjustment } = measurement;
   const count = (verdict: string) => verdicts.filter((one) => one.verdict === verdict).length;
   const outside = count('outside');
   const open = count('cannot tell');
@@ -80,11 +80,31 @@ function headline(measurement: Measurement, { paint, width }: Page): string[] {
     outside === 0 ? 'nothing found outside its limit' : `${outside} outside the limit`,
     ...(open === 0 ? [] : [`${open} cannot be told`]),
   ];
-  const text = `${machine ?? 'machine'}: ${verdicts.length === 0 ? 'measured, no limits judged' : parts.join(', ')}`;
+  const result =
+    adjustment === undefined
+      ? 'the grid was found, but nothing could be measured'
+      : verdicts.length === 0
+        ? 'measured, no limits judged'
+        : parts.join(', ');
+  const text = `${machine ?? 'machine'}: ${result}`;
   return [
     ...wrapText(text, width).map((line) => paint.bold(line)),
     ...wrapText('values ± expanded uncertainty (k = 2, about 95 %)', width).map(paint.dim),
   ];
+}
+
+/** A reason that several quantities share is told once, with the first of them. */
+function quantitiesLines(texts: readonly QuantityText[], page: Page): string[] {
+  const told = new Map<string, string>();
+  return texts.flatMap((text) => {
+    const key = JSON.stringify([text.reason, text.add]);
+    const first = told.get(key);
+    if (text.reason === undefined || first === undefined) {
+      told.set(key, text.name);
+      return quantityLines(text, page);
+    }
+    return quantityLines({ ...text, reason: `for the same reason as ${first}`, add: [] }, page);
+  });
 }
 
 function quantityLines(text: QuantityText, page: Page): string[] {
@@ -167,12 +187,18 @@ function leftAloneLines(
 ): string[] {
   const left = measurement.proposals.filter((proposal) => proposal.leaveAlone);
   if (left.length === 0) return [];
+  const byReason = new Map<string, string[]>();
+  for (const proposal of left) {
+    const { title, why } = describeProposal(proposal, units);
+    // What is not known well enough has its reason beside the quantity, further up.
+    const short = /^(undetermined|only weakly known), so nothing is proposed/.exec(why)?.[0] ?? why;
+    byReason.set(short, [...(byReason.get(short) ?? []), title]);
+  }
   return [
     paint.bold('Leave alone:'),
-    ...left.flatMap((proposal) => {
-      const { title, why } = describeProposal(proposal, units);
-      return wrapText(`${title}: ${why}`, width, '  - ');
-    }),
+    ...[...byReason].flatMap(([why, titles]) =>
+      wrapText(`${titles.join(', ')}: ${why}`, width, '  - '),
+    ),
   ];
 }
 

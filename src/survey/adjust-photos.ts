@@ -149,7 +149,7 @@ export function listDoubts(
     if (scatter <= DISAGREEING * middle) continue;
     findings.push({
       code: 'PHOTO_DISAGREES',
-      message: `${name} scatters by ${scatter.toFixed(2)} px, the others by ${middle.toFixed(2)} px: it shows another board, or phone or board moved`,
+      message: `it scatters by ${scatter.toFixed(2)} px, the others by ${middle.toFixed(2)} px: it shows another board, or phone or board moved`,
       hint: 'leave it out and take it again, from a stand, with the self-timer',
       where: name,
     });
@@ -158,7 +158,7 @@ export function listDoubts(
     if (item.En === undefined || item.En <= 1) continue;
     findings.push({
       code: 'EVIDENCE_CONTRADICTS',
-      message: `${item.what}: the rest does not agree with it (En ${item.En.toFixed(1)}, should be below 1)`,
+      message: `the rest does not agree with it (En ${item.En.toFixed(1)}, should be below 1)`,
       hint: 'check the reading, and which crossings it joins',
       where: item.what,
     });

@@ -98,7 +98,7 @@ function checkLength(
 ): { readonly ok: false; readonly failure: import('../quantity/index.js').Failure } | undefined {
   const commanded = Math.hypot(item.toMm[0] - item.fromMm[0], item.toMm[1] - item.fromMm[1]);
   if (!(commanded > 0)) {
-    return failed('EVIDENCE_INVALID', `${item.what}: both ends are the same crossing`, {
+    return failed('EVIDENCE_INVALID', 'both ends are the same crossing', {
       where: item.what,
       hint: 'name two different crossings of the grid',
     });
@@ -108,7 +108,7 @@ function checkLength(
     if (Math.abs(ratio / mix - 1) > UNIT_MIX_TOLERANCE) continue;
     return failed(
       'UNITS_SUSPECT',
-      `${item.what}: ${item.lengthMm} mm taped where ${commanded.toFixed(3)} mm were commanded, a ratio of ${ratio.toFixed(4)}: mm and inch are mixed`,
+      `${item.lengthMm} mm taped where ${commanded.toFixed(3)} mm were commanded, a ratio of ${ratio.toFixed(4)}: mm and inch are mixed`,
       {
         where: item.what,
         hint: 'give lengths in mm, or say `--units in` (command line) or `units: in` (evidence file); check G20 or G21 in the program',
@@ -119,7 +119,7 @@ function checkLength(
   if (Math.abs(ratio - 1) > IMPLAUSIBLE_SCALE) {
     findings.push({
       code: 'LENGTH_IMPLAUSIBLE',
-      message: `${item.what}: ${item.lengthMm} mm taped, ${commanded.toFixed(3)} mm commanded: ${((ratio - 1) * 100).toFixed(1)} % apart`,
+      message: `${item.lengthMm} mm taped, ${commanded.toFixed(3)} mm commanded: ${((ratio - 1) * 100).toFixed(1)} % apart`,
       hint: 'check the reading, and which crossings it joins',
       where: item.what,
     });

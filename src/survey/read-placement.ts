@@ -14,6 +14,9 @@ import { type Finding, failed, type Outcome, success } from '../quantity/index.j
 import type { Board } from './examine-photo.js';
 import type { MarkedBy, SurveyRequest } from './survey-request.js';
 
+/** Three parallel edges are found on every table; a grid needs one line more. */
+const FEWEST_LINES = 4;
+
 export interface Placed {
   readonly board: Board;
   readonly record: PlacementRecord;
@@ -38,6 +41,14 @@ export async function readPlacement(request: SurveyRequest): Promise<Outcome<Pla
   const described = describeGrid(strokes);
   if (!described.ok) return described;
   const grid = described.value;
+  const fewest = Math.min(grid.linesAtX.length, grid.linesAtY.length);
+  if (fewest < FEWEST_LINES) {
+    return failed('PROGRAM_NO_GRID', `the grid has only ${fewest} lines along one axis`, {
+      where: name,
+      hint: `mark at least ${FEWEST_LINES} lines at constant X and at constant Y: fewer cannot be told from other edges`,
+      figures: { linesAtX: grid.linesAtX.length, linesAtY: grid.linesAtY.length },
+    });
+  }
   const cut = cutStrokes(strokes, grid);
   const senses = (axis: 'x' | 'y') =>
     new Set(cut.segments.filter((s) => s.axis === axis).map((s) => s.approach));

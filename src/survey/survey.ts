@@ -180,7 +180,7 @@ function evidenceOutsideGrid(
       const [x, y] = spans;
       return failed(
         'EVIDENCE_INVALID',
-        `${item.what}: (${end[0]}, ${end[1]}) lies outside the grid, which goes from (${x.from}, ${y.from}) to (${x.to}, ${y.to}) mm`,
+        `(${end[0]}, ${end[1]}) lies outside the grid, which goes from (${x.from}, ${y.from}) to (${x.to}, ${y.to}) mm`,
         { where: item.what, hint: 'name commanded crossings of this grid, in mm' },
       );
     }

@@ -32,7 +32,6 @@ const TOP_LEVEL = [
   '.editorconfig',
   '.git',
   '.gitignore',
-  'CHANGELOG.md',
   'DEVELOPERS.md',
   'README.md',
   'cli',

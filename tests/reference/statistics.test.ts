@@ -84,7 +84,7 @@ describe('draws from a normal distribution', () => {
       [1.2, 1, 0.1],
       [-0.4, 0.1, 0.25],
     ];
-    const draws = sampleNormal([1, -2, 0.5], covariance, 4000);
+    const draws = sampleNormal([1, -2, 0.5], covariance, 4000) ?? [];
     const inverse = inverse3(covariance);
     const levels = draws
       .map((draw) => {

@@ -92,7 +92,7 @@ describe('normal draws', () => {
 
   it('have the asked mean and covariance', () => {
     const count = 20_000;
-    const draws = sampleNormal([10, -3], covariance, count);
+    const draws = sampleNormal([10, -3], covariance, count) ?? [];
     const mean = [0, 1].map((k) => draws.reduce((sum, d) => sum + d[k], 0) / count);
     const moment = (i: number, j: number) =>
       draws.reduce((sum, d) => sum + (d[i] - mean[i]) * (d[j] - mean[j]), 0) / count;
@@ -102,6 +102,19 @@ describe('normal draws', () => {
     expect(Math.abs(moment(0, 0) - 4)).toBeLessThan(0.16);
     expect(Math.abs(moment(0, 1) - 1.2)).toBeLessThan(0.07);
     expect(Math.abs(moment(1, 1) - 1)).toBeLessThan(0.04);
+  });
+
+  it('are refused for a covariance that is none', () => {
+    expect(
+      sampleNormal(
+        [0, 0],
+        [
+          [1, 2],
+          [2, 1],
+        ],
+        5,
+      ),
+    ).toBeUndefined();
   });
 
   it('are the same on every call', () => {

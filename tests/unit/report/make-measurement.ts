@@ -109,7 +109,6 @@ export function makeMeasurement(changes: Partial<Measurement> = {}): Measurement
       unknowns: 60,
       redundancy: 550,
       varianceFactor: 1.02,
-      chiSquaredP: 0.7,
       sigmaPixel: 0.08,
       sigmaMark: 0.021,
       outliers: 3,
