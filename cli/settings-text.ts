@@ -9,7 +9,9 @@ export function settingsText(
   machine: MachineFile | undefined,
   proposals: readonly ProposalRecord[],
 ): Outcome<string> {
-  if (machine === undefined) return success('');
+  // Settings that stay as they are need no printing.
+  const changes = proposals.some((proposal) => !proposal.leaveAlone);
+  if (machine === undefined || !changes) return success('');
   const rendered = renderSettings(machine, proposals);
   if (!rendered.ok) return rendered;
   if (rendered.value === undefined) return success('');

@@ -2,20 +2,26 @@
 
 import type { Stroke } from '../../shared/stroke.js';
 import { type Photo, readPhoto } from '../imaging/index.js';
-import {
-  findLattice,
-  type ImageMap,
-  type LatticeFit,
-  type MeasuredMarks,
-  measureSegments,
-} from '../marks/index.js';
+import { findLattice, type MeasuredMarks, measureSegments } from '../marks/index.js';
 import type { BoardSegment, Grid } from '../program/index.js';
 import { type Failure, failed, type Outcome, success } from '../quantity/index.js';
 import { chooseMap } from './choose-map.js';
 import type { OriginCorner } from './survey-request.js';
 
+/** The marks as they read with the grid one way round. */
+export interface Reading {
+  /** Turn of the program against the first reading, counter-clockwise on the board. */
+  readonly turnDeg: 0 | 90 | 180 | 270;
+  readonly marks: MeasuredMarks;
+}
+
 export interface ExaminedPhoto {
   readonly photo: Omit<Photo, 'grey'>;
+  /** More than one where the grid looks the same after a turn. */
+  readonly readings: readonly Reading[];
+  /** Index of the reading that puts the origin where people said. */
+  readonly suggested?: number;
+  /** The reading that is used; at first the first. */
   readonly marks: MeasuredMarks;
   /** False: the grid looks the same after a turn, and nothing said which way round it lies. */
   readonly certain: boolean;
@@ -69,22 +75,31 @@ export async function examinePhoto(
   onStep('finding');
   const found = await findLattice(grey, board.strokes);
   if (!found.ok) return { ...about, outcome: { ok: false, failure: at(found.failure, path) } };
-  const map = orient(found.value, origin, photo, board.grid);
   onStep('measuring');
-  const marks = measureSegments(grey, board.segments, map);
-  if (!marks.ok) return { ...about, outcome: { ok: false, failure: at(marks.failure, path) } };
-  const certain = found.value.certain || origin !== undefined;
-  return { ...about, outcome: success({ photo, marks: marks.value, certain }) };
-}
-
-function orient(
-  found: LatticeFit,
-  origin: OriginCorner | undefined,
-  photo: Omit<Photo, 'grey'>,
-  grid: Grid,
-): ImageMap {
+  const readings: Reading[] = [];
+  const turns = [{ map: found.value.map, rotationDeg: 0 as const }, ...found.value.rivals];
+  for (const { map, rotationDeg } of turns) {
+    const marks = measureSegments(grey, board.segments, map);
+    if (!marks.ok) return { ...about, outcome: { ok: false, failure: at(marks.failure, path) } };
+    readings.push({ turnDeg: rotationDeg, marks: marks.value });
+  }
+  const { certain } = found.value;
   // Where the program tells which way round it lies, what somebody says cannot overrule it.
-  return found.certain || origin === undefined ? found.map : chooseMap(found, origin, photo, grid);
+  const suggested =
+    certain || origin === undefined
+      ? undefined
+      : turns.findIndex(({ map }) => map === chooseMap(found.value, origin, photo, board.grid));
+  const [{ marks }] = readings;
+  return {
+    ...about,
+    outcome: success({
+      photo,
+      readings,
+      ...(suggested === undefined ? {} : { suggested }),
+      marks,
+      certain,
+    }),
+  };
 }
 
 /** The same failure with the photo it concerns. */

@@ -9,9 +9,14 @@ import {
   type Quantity,
 } from '../../shared/schemas/measurement.js';
 import { cautions, judge, propose } from '../correction/index.js';
-import { estimateMachine, listCameras, type NetworkEvidence } from '../network/index.js';
+import {
+  estimateMachine,
+  listCameras,
+  type MachineEstimates,
+  type NetworkEvidence,
+} from '../network/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
-import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
+import { adjustPhotos, describeAdjustment, listDoubts, type Usable } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
 import { type Board, type ExaminedPhoto, examinePhoto, type PhotoFate } from './examine-photo.js';
 import { groupCameras } from './group-cameras.js';
@@ -24,6 +29,7 @@ import {
   storedFromBoard,
 } from './photo-records.js';
 import { readPlacement } from './read-placement.js';
+import { settleTurns } from './settle-turns.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
 
 /** Fewer segments than this in a photo fix no pose: it is left out. */
@@ -52,10 +58,18 @@ export async function survey(
   findings.push(...built.value.findings);
 
   const fates = await examineAll(request, board, context);
-  const usable = fates.flatMap((fate, index) =>
-    fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
+  const examined = listExamined(fates);
+  if (examined.length === 0) return noUsablePhoto(fates);
+  const settled = settleTurns(
+    examined.map((one) => one.examined),
+    board.segments,
   );
-  if (usable.length === 0) return noUsablePhoto(fates);
+  findings.push(...settled.findings);
+  for (const k of settled.unsettled)
+    fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
+  const usable = examined
+    .map((one, k) => ({ ...one, examined: settled.photos[k] }))
+    .filter((_, k) => !settled.unsettled.includes(k));
 
   const base = {
     schema: MEASUREMENT_SCHEMA_ID as typeof MEASUREMENT_SCHEMA_ID,
@@ -65,16 +79,19 @@ export async function survey(
     gantryAxis: request.machine?.gantryAxis ?? 'y',
     placements: [placement],
   };
-  const records = fates.map((fate) =>
-    fate.outcome.ok ? recordMeasured(fate, fate.outcome.value, board) : recordLeftOut(fate),
-  );
+  const records = fates.map((fate, index) => {
+    const used = usable.find((one) => one.index === index);
+    return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
+  });
 
-  if (usable.some(({ examined }) => !examined.certain)) {
+  if (settled.orientation !== 'known') {
     findings.push({
       code: 'ORIENTATION_UNKNOWN',
       message: 'the grid looks the same after a turn: which way round it lies is not known',
       hint: 'say in which corner of the picture the origin lies with --origin, or mark a grid with an origin mark',
     });
+  }
+  if (settled.orientation === 'open') {
     const measurement: Measurement = {
       ...base,
       ...openQuantities(),
@@ -113,7 +130,8 @@ export async function survey(
     stored: examined.photo,
     turn: turns[photo],
   }));
-  const estimates = estimateMachine(adjustment);
+  const all = estimateMachine(adjustment);
+  const estimates = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
   usable.forEach(({ index }, photo) => {
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
@@ -135,7 +153,9 @@ export async function survey(
     scale: estimates.scale,
     lostMotion: estimates.lostMotion,
     straightness: estimates.straightness,
-    straightnessCurve: estimates.straightnessCurve,
+    ...(estimates.straightnessCurve === undefined
+      ? {}
+      : { straightnessCurve: estimates.straightnessCurve }),
     racking: estimates.racking,
     photos: records,
     camera: listCameras(adjustment).map((record, i) => ({
@@ -208,6 +228,26 @@ async function examineAll(
   return fates;
 }
 
+function listExamined(fates: readonly PhotoFate[]): Usable[] {
+  return fates.flatMap((fate, index) =>
+    fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
+  );
+}
+
+function refuseTurn(fate: PhotoFate): PhotoFate {
+  return {
+    ...fate,
+    outcome: failed(
+      'GRID_AMBIGUOUS',
+      'which way round the grid lies in this photo cannot be told',
+      {
+        where: fate.path,
+        hint: 'let the origin mark show, or leave the photo out',
+      },
+    ),
+  };
+}
+
 function refuseSparse(fate: PhotoFate): PhotoFate {
   if (!fate.outcome.ok) return fate;
   const count = fate.outcome.value.marks.observations.length;
@@ -233,6 +273,24 @@ function noUsablePhoto(fates: readonly PhotoFate[]): ReturnType<typeof failed> {
     ...(first.ok || first.failure.hint === undefined ? {} : { hint: first.failure.hint }),
     figures: { photos: fates.length },
   });
+}
+
+/** A half turn leaves squareness, scales and ranges alone; what has a direction or a place is open. */
+function knownUpToHalfTurn(
+  all: MachineEstimates,
+): Omit<MachineEstimates, 'straightnessCurve'> &
+  Partial<Pick<MachineEstimates, 'straightnessCurve'>> {
+  const { straightnessCurve: _, ...rest } = all;
+  const open = openQuantities();
+  return {
+    ...rest,
+    lostMotion: {
+      x: all.lostMotion.x.state === 'undetermined' ? all.lostMotion.x : open.lostMotion.x,
+      y: all.lostMotion.y.state === 'undetermined' ? all.lostMotion.y : open.lostMotion.y,
+    },
+    racking: all.racking.state === 'undetermined' ? all.racking : open.racking,
+    deviations: [],
+  };
 }
 
 function openQuantities(): Pick<

@@ -153,7 +153,9 @@ describe('gantrue measure of photos with some of no use', () => {
 
   it('says what it does not know without a length', () => {
     expect(ran.stdout).toMatch(/scale X {9}undetermined/);
-    expect(ran.stdout).toMatch(/steps per unit X: undetermined, so nothing is proposed/);
+    expect(ran.stdout).toMatch(
+      /steps per unit X, steps per unit\s+Y: undetermined, so nothing is proposed/,
+    );
   });
 
   it('does not touch results that are there without --force', async () => {

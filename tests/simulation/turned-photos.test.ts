@@ -80,6 +80,7 @@ describe('eight photos, every second one stored turned', () => {
           ...stored,
           exif: { orientation: 1 as const, focalLengthMm: 5.4, focalLength35mm: 26 },
         },
+        readings: [{ turnDeg: 0 as const, marks }],
         marks,
         certain: true,
       };
