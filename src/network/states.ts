@@ -36,7 +36,9 @@ export interface Judge {
  */
 const WIDENING = 10;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
-const MOST_LOSS = 2;
+const MOST_LOSS = 1.5;
+/** A quantity with a nominal value must be known this many times better than any machine keeps it anyway. */
+const LEAST_GAIN = 5;
 
 export function makeJudge(adjustment: Adjustment): Judge {
   const { network, covariance, priorWeight, information } = adjustment;
@@ -77,8 +79,13 @@ export function makeJudge(adjustment: Adjustment): Judge {
       const u = sigma(covariance, gradient);
       const uWithoutMachinePriors = sigma(without(own, false), gradient);
       const uWithoutCameraPriors = sigma(without(own, true), gradient);
+      // What every machine that marks a grid keeps, by the priors alone.
+      let usual = 0;
+      for (const p of nominal) usual += gradient[p] ** 2 * list[p].priorSigma ** 2;
+      const told = usual === 0 || LEAST_GAIN * u <= Math.sqrt(usual);
       let state: State = 'undetermined';
-      if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
+      if (!told) state = 'undetermined';
+      else if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
       else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit)
         state = 'weak';
       return { state, u, uWithoutMachinePriors, uWithoutCameraPriors };
