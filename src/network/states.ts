@@ -54,6 +54,10 @@ export function makeJudge(adjustment: Adjustment): Judge {
     LOST_MOTION_Y,
     ...machine.index.yaw.slice(0, 1),
   ]);
+  // The half of itself that an unknown focal length may be off is no belief that could be taken away.
+  const unknownFocals = new Set(
+    network.cameraAt.filter((_, i) => network.input.cameras[i].focalLengthPx === undefined),
+  );
   const known = new Map<string, Float64Array | undefined>();
   const without = (own: readonly number[], camera: boolean): Float64Array | undefined => {
     const key = `${camera} ${own.join(' ')}`;
@@ -64,7 +68,7 @@ export function makeJudge(adjustment: Adjustment): Judge {
       const wide =
         nominal.has(p) ||
         own.includes(p) ||
-        (camera && (role === 'sharedCamera' || role === 'distortion'));
+        (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p));
       matrix[p * n + p] += wide ? priorWeight[p] / WIDENING ** 2 : priorWeight[p];
     }
     const inverse = invertNormal(matrix, n);

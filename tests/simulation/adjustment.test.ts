@@ -116,6 +116,25 @@ describe('what the evidence does not fix is not told', () => {
     }
   });
 
+  it('four photos, one of each quarter turn, measure squareness and ratio whatever the focal length', () => {
+    for (const seed of [3, 5, 11]) {
+      const { estimates, truth } = measure({
+        ...USUAL,
+        seed,
+        photos: [0, 1, 2, 3],
+        focalKnown: false,
+      });
+      for (const [quantity, value] of [
+        [estimates.squareness, truth.squareness],
+        [estimates.scale.ratio, truth.scale.ratio],
+      ] as const) {
+        expect(quantity.state).toBe('measured');
+        if (quantity.state === 'undetermined') throw new Error('unreachable');
+        expect(Math.abs(quantity.value - value)).toBeLessThan(quantity.U);
+      }
+    }
+  });
+
   it('one photo with a focal length never measures squareness', () => {
     for (const seed of [1, 2, 3]) {
       const { estimates } = measure({ ...USUAL, seed, photos: [3] });
