@@ -202,6 +202,14 @@ export const measurementSchema = z.object({
       squarenessAtEnds: z.tuple([curvePointSchema, curvePointSchema]).optional(),
     }),
   ),
+  /** Shape of the board, mm, where it is significantly not flat: height of the ends over the middle. */
+  board: z
+    .object({
+      bowX: withUncertaintySchema,
+      bowY: withUncertaintySchema,
+      twist: withUncertaintySchema,
+    })
+    .optional(),
   photos: z.array(photoSchema),
   camera: z.array(cameraSchema),
   placements: z.array(placementSchema),

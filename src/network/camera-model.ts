@@ -2,7 +2,7 @@
  * Pinhole camera with Brown-Conrady distortion about a centre of its own, and the derivatives of
  * the image position by interior orientation, pose and board position.
  *
- *   camera frame   c = R (X, Y, 0) + t,  t = (a ρ, b ρ, ρ f)   (so a change of f keeps the affine image)
+ *   camera frame   c = R (X, Y, Z) + t,  t = (a ρ, b ρ, ρ f)   (so a change of f keeps the affine image)
  *   ideal          x = cx / cz, y = cy / cz
  *   lens shape     x ← x (1 + lensAspect) + lensSkew y  (a lens that is not quite round; else a strong
  *                  lens distortion alone would seem to fix the shape of the pixels)
@@ -13,6 +13,10 @@
  * Sources: Brown, Close-range camera calibration (1971), with p1 and p2 in the order customary in
  * computer vision. Camera frame: X right, Y down, Z forward.
  */
+
+import type { SurfacePoint } from './board-surface.js';
+
+const FLAT: SurfacePoint = { z: 0, slopeX: 0, slopeY: 0 };
 
 /** Terms of a camera that its photos share. */
 export const CAMERA_TERMS = [
@@ -59,6 +63,8 @@ export interface Projection {
   readonly byWander: Float64Array;
   readonly byPose: Float64Array;
   readonly byBoard: Float64Array;
+  /** du, dv by the height of the board there. */
+  readonly byHeight: Float64Array;
 }
 
 export function makeProjection(): Projection {
@@ -69,6 +75,7 @@ export function makeProjection(): Projection {
     byWander: new Float64Array(2 * WANDER_SIZE),
     byPose: new Float64Array(2 * POSE_SIZE),
     byBoard: new Float64Array(4),
+    byHeight: new Float64Array(2),
   };
 }
 
@@ -77,6 +84,7 @@ export function makeProjection(): Projection {
  *
  * @param camera the shared terms, order of `CAMERA_TERMS`; f, centres px.
  * @param wander the photo's departures, order of `WANDER_TERMS`.
+ * @param surface height of the board at that position and its slopes; flat where absent.
  * @param into receives u, v (px, sensor frame) and, row by row (u then v), the derivatives.
  */
 export function project(
@@ -86,6 +94,7 @@ export function project(
   xMm: number,
   yMm: number,
   into: Projection,
+  surface: Readonly<SurfacePoint> = FLAT,
 ): void {
   const [f0, cu0, cv0, k1, k2, k3, p1, p2, centreU, centreV, aspect0, skew0, lensA, lensS] = camera;
   const f = f0 * (1 + wander[0]);
@@ -96,9 +105,10 @@ export function project(
   const r = pose.rotation;
   const { a, b, rho } = pose;
 
-  const rx = r[0] * xMm + r[1] * yMm;
-  const ry = r[3] * xMm + r[4] * yMm;
-  const rz = r[6] * xMm + r[7] * yMm;
+  const { z, slopeX, slopeY } = surface;
+  const rx = r[0] * xMm + r[1] * yMm + r[2] * z;
+  const ry = r[3] * xMm + r[4] * yMm + r[5] * z;
+  const rz = r[6] * xMm + r[7] * yMm + r[8] * z;
   const depth = rz + rho * f;
   const plainX = (rx + a * rho) / depth;
   const y = (ry + b * rho) / depth;
@@ -209,11 +219,14 @@ export function project(
   p[q + 4] = vd * rho;
   p[q + 5] = vc * a + vd * b + vz * f;
 
+  const h = into.byHeight;
+  h[0] = uc * r[2] + ud * r[5] + uz * r[8];
+  h[1] = vc * r[2] + vd * r[5] + vz * r[8];
   const s = into.byBoard;
-  s[0] = uc * r[0] + ud * r[3] + uz * r[6];
-  s[1] = uc * r[1] + ud * r[4] + uz * r[7];
-  s[2] = vc * r[0] + vd * r[3] + vz * r[6];
-  s[3] = vc * r[1] + vd * r[4] + vz * r[7];
+  s[0] = uc * r[0] + ud * r[3] + uz * r[6] + h[0] * slopeX;
+  s[1] = uc * r[1] + ud * r[4] + uz * r[7] + h[0] * slopeY;
+  s[2] = vc * r[0] + vd * r[3] + vz * r[6] + h[1] * slopeX;
+  s[3] = vc * r[1] + vd * r[4] + vz * r[7] + h[1] * slopeY;
 }
 
 /** Turns a pose by a small rotation vector (rad, camera frame): R ← exp(ω) R (Rodrigues). */

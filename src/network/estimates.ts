@@ -5,6 +5,7 @@ import {
   type CurvePoint,
   type DeviationRecord,
   type EvidenceRecord,
+  type Measurement,
   type Quantity,
 } from '../../shared/schemas/measurement.js';
 import {
@@ -17,6 +18,7 @@ import {
 import { quadraticForm, sampleNormal } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 import { adviseOn, type QuantityName } from './advice.js';
+import { BOARD_TERMS } from './board-surface.js';
 import { type Judge, makeJudge } from './states.js';
 import { varianceShares } from './variance-shares.js';
 
@@ -30,6 +32,8 @@ export interface MachineEstimates {
     curve?: CurvePoint[];
     squarenessAtEnds?: [CurvePoint, CurvePoint];
   };
+  /** Only where it is significantly not flat. */
+  readonly board?: NonNullable<Measurement['board']>;
   readonly deviations: readonly DeviationRecord[];
   readonly evidence: readonly EvidenceRecord[];
   /** Correlation of squareness with the shared terms of each camera. */
@@ -116,6 +120,7 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
     },
     straightnessCurve: { x: curveX.points, y: curveY.points },
     racking: estimateRacking(adjustment, judge),
+    ...describeBoard(adjustment),
     deviations: listDeviations(adjustment, scaleX.state !== 'undetermined'),
     evidence: weighEvidence(adjustment),
     squarenessCorrelation: correlateSquareness(adjustment),
@@ -313,6 +318,22 @@ function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRe
     });
   }
   return records;
+}
+
+function describeBoard({
+  network,
+  state,
+  covariance,
+}: Adjustment): Pick<MachineEstimates, 'board'> {
+  const { boardAt, table } = network;
+  const [bowX, bowY, twist] = BOARD_TERMS.map((_, k) => {
+    const p = boardAt + k;
+    return { value: state.values[p], u: Math.sqrt(covariance[p * table.size + p]) };
+  });
+  const significant = [bowX, bowY, twist].some(
+    ({ value, u }) => Math.abs(value) > COVERAGE_FACTOR * u,
+  );
+  return significant ? { board: { bowX, bowY, twist } } : {};
 }
 
 /** Each piece of evidence against what all the rest foretells (normalised error En, ISO 13528). */

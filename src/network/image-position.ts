@@ -2,6 +2,7 @@
 
 import type { CommandedPoint, SensorPoint } from '../quantity/index.js';
 import type { Adjustment } from './adjust.js';
+import { BOARD_SIZE } from './board-surface.js';
 import { CAMERA_SIZE, makeProjection, type Pose, project, WANDER_SIZE } from './camera-model.js';
 import { poseOf } from './linearise.js';
 
@@ -25,8 +26,10 @@ export function imageFromBoard(
 ): (xMm: number, yMm: number) => SensorPoint {
   const { camera, wander, pose } = cameraOf(adjustment, photo);
   const projection = makeProjection();
+  const { surface, boardAt } = adjustment.network;
+  const board = adjustment.state.values.slice(boardAt, boardAt + BOARD_SIZE);
   return (xMm, yMm) => {
-    project(camera, wander, pose, xMm, yMm, projection);
+    project(camera, wander, pose, xMm, yMm, projection, surface.at(board, xMm, yMm));
     return [projection.u, projection.v];
   };
 }

@@ -2,6 +2,7 @@
 
 import { type Axis, SQUARENESS } from '../machine/index.js';
 import { type DesignRows, makeDesignRows } from '../numerics/index.js';
+import { BOARD_SIZE } from './board-surface.js';
 import {
   CAMERA_SIZE,
   makeProjection,
@@ -48,12 +49,13 @@ export function poseOf(network: Network, state: NetworkState, photo: number): Po
 function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
-  const observation = common + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3;
+  const observation =
+    common + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
   return { observation, extra: terms.length + 1 };
 }
 
 export function linearise(network: Network, state: NetworkState, reuse?: Linearised): Linearised {
-  const { input, machine, cameraAt, wanderAt, poseAt, placementAt } = network;
+  const { input, machine, cameraAt, wanderAt, poseAt, placementAt, boardAt, surface } = network;
   const count = input.observations.length;
   const rows = reuse?.rows ?? makeDesignRows(count, rowRoom(network).observation);
   const residual = reuse?.residual ?? new Float64Array(count);
@@ -61,6 +63,8 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
   const { values } = state;
   const machineValues = values.subarray(0, machine.terms.length);
   const projection = makeProjection();
+  const board = values.subarray(boardAt, boardAt + BOARD_SIZE);
+  const byTerm = new Float64Array(BOARD_SIZE);
   const cameras = cameraAt.map((at) => values.subarray(at, at + CAMERA_SIZE));
   const wanders = wanderAt.map((at) => values.subarray(at, at + WANDER_SIZE));
   const poses = input.photos.map((_, i) => poseOf(network, state, i));
@@ -123,7 +127,9 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     const camera = input.photos[seen.photo].camera;
     const x = turn.cos * place.x - turn.sin * place.y + turn.x;
     const y = turn.sin * place.x + turn.cos * place.y + turn.y;
-    project(cameras[camera], wanders[seen.photo], poses[seen.photo], x, y, projection);
+    const height = surface.at(board, x, y, byTerm);
+    const pose = poses[seen.photo];
+    project(cameras[camera], wanders[seen.photo], pose, x, y, projection, height);
     const nu = seen.normalU;
     const nv = seen.normalV;
     residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
@@ -157,6 +163,11 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     for (let k = 0; k < place.alongTerm.length; k++) {
       index[at] = place.alongTerm[k];
       value[at++] = byAlong * place.alongSlope[k];
+    }
+    const byHeight = nu * projection.byHeight[0] + nv * projection.byHeight[1];
+    for (let k = 0; k < BOARD_SIZE; k++) {
+      index[at] = boardAt + k;
+      value[at++] = byHeight * byTerm[k];
     }
     const placement = placementAt[segment.placement];
     if (placement >= 0) {

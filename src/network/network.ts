@@ -1,6 +1,7 @@
 /** The unknowns of a measurement and where each sits in the vector of parameters. */
 
 import { type MachineModel, machineModel } from '../machine/index.js';
+import { BOARD_PRIOR_MM, BOARD_TERMS, type BoardSurface, boardSurface } from './board-surface.js';
 import {
   CAMERA_SIZE,
   CAMERA_TERMS,
@@ -23,6 +24,9 @@ export interface Network {
   readonly poseAt: readonly number[];
   /** Rotation, shift x, shift y; -1 for the first placement, which is the datum. */
   readonly placementAt: readonly number[];
+  /** Index of the first term of the board's shape. */
+  readonly boardAt: number;
+  readonly surface: BoardSurface;
   /** The common scale of the tape; -1: no tape with a class. */
   readonly tapeAt: number;
 }
@@ -105,7 +109,21 @@ export function buildNetwork(
     ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0)),
   );
   const tapeAt = tapeScaleU > 0 ? table.add('tape scale', 'evidence', 0, tapeScaleU) : -1;
-  const network = { input, machine, table, cameraAt, wanderAt, poseAt, placementAt, tapeAt };
+  const boardAt = table.size;
+  for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, BOARD_PRIOR_MM);
+  const surface = boardSurface(input.layout);
+  const network = {
+    input,
+    machine,
+    table,
+    cameraAt,
+    wanderAt,
+    poseAt,
+    placementAt,
+    boardAt,
+    surface,
+    tapeAt,
+  };
 
   const state = startState(network, focals);
   return state === undefined ? undefined : { network, state };

@@ -7,6 +7,7 @@ export type ParameterRole =
   | 'wander'
   | 'pose'
   | 'placement'
+  | 'board'
   | 'evidence';
 
 export interface Parameter {

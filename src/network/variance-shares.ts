@@ -9,7 +9,7 @@ export interface VarianceShares {
   readonly marks: number;
   /** Taped lengths, square checks. */
   readonly evidence: number;
-  /** What is believed of the camera and of the size of shapes. */
+  /** What is believed of the camera, of the board's flatness and of the size of shapes. */
   readonly camera: number;
 }
 

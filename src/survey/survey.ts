@@ -2,6 +2,7 @@
 
 import { basename } from 'node:path';
 import {
+  COVERAGE_FACTOR,
   type EvidenceRecord,
   MEASUREMENT_SCHEMA_ID,
   type Measurement,
@@ -15,7 +16,7 @@ import {
   type MachineEstimates,
   type NetworkEvidence,
 } from '../network/index.js';
-import { failed, type Outcome, success } from '../quantity/index.js';
+import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, describeAdjustment, listDoubts, type Usable } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
 import { type Board, type ExaminedPhoto, examinePhoto, type PhotoFate } from './examine-photo.js';
@@ -136,6 +137,7 @@ export async function survey(
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
   findings.push(...listDoubts(adjustment, usable, estimates.evidence));
+  if (estimates.board !== undefined) findings.push(...doubtBoard(estimates.board));
   const turned = usable.filter((_, photo) => turns[photo] !== 0).map(({ index }) => records[index]);
   if (turned.length > 0) {
     findings.push({
@@ -157,6 +159,7 @@ export async function survey(
       ? {}
       : { straightnessCurve: estimates.straightnessCurve }),
     racking: estimates.racking,
+    ...(estimates.board === undefined ? {} : { board: estimates.board }),
     photos: records,
     camera: listCameras(adjustment).map((record, i) => ({
       ...(groups[i].make === undefined ? {} : { make: groups[i].make }),
@@ -226,6 +229,32 @@ async function examineAll(
     fates.push(refuseSparse(fate));
   }
   return fates;
+}
+
+/** A bow below this, mm, is that of every board and was taken into account. */
+const PLAIN_BOARD_MM = 0.3;
+
+function doubtBoard(board: NonNullable<Measurement['board']>): Finding[] {
+  const parts = (
+    [
+      ['bow along X', board.bowX],
+      ['bow along Y', board.bowY],
+      ['twist', board.twist],
+    ] as const
+  )
+    .filter(([, { value, u }]) => Math.abs(value) > Math.max(PLAIN_BOARD_MM, COVERAGE_FACTOR * u))
+    .map(
+      ([name, { value, u }]) =>
+        `${name} ${value.toFixed(2)} ± ${(COVERAGE_FACTOR * u).toFixed(2)} mm`,
+    );
+  if (parts.length === 0) return [];
+  return [
+    {
+      code: 'BOARD_NOT_FLAT',
+      message: `the board is not flat (${parts.join(', ')}; + where ends or the +X +Y corner stand up); that was taken into account`,
+      hint: 'fasten or skim the board, and measure again',
+    },
+  ];
 }
 
 function listExamined(fates: readonly PhotoFate[]): Usable[] {

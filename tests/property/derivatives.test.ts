@@ -41,6 +41,7 @@ function unspecialState(): { network: Network; state: NetworkState } {
       values[at + k] = offset;
     });
   }
+  values.set([0.7, -0.4, 0.9], network.boardAt);
   network.machine.terms.forEach(({ priorSigma }, k) => {
     values[k] = 0.3 * priorSigma * Math.cos(k);
   });
@@ -75,6 +76,11 @@ function withTrueNormals(network: Network, state: NetworkState): Network {
         Math.cos(angle) * px - Math.sin(angle) * py + shiftX,
         Math.sin(angle) * px + Math.cos(angle) * py + shiftY,
         into,
+        network.surface.at(
+          state.values.subarray(network.boardAt, network.boardAt + 3),
+          Math.cos(angle) * px - Math.sin(angle) * py + shiftX,
+          Math.sin(angle) * px + Math.cos(angle) * py + shiftY,
+        ),
       );
       return [into.u, into.v];
     });

@@ -92,6 +92,25 @@ describe('sixteen boards, eight photos each', () => {
   });
 });
 
+describe('boards that are not flat', () => {
+  it('a bow and a twist of half a millimetre are found and leave squareness alone', () => {
+    const shape = [0.4, -0.3, 0.5] as const;
+    for (const seed of [1, 2, 3, 4]) {
+      const { estimates, truth } = measure({ ...USUAL, seed, boardMm: shape });
+      const { squareness, board } = estimates;
+      if (squareness.state === 'undetermined') throw new Error('squareness must be told here');
+      expect(Math.abs(squareness.value - truth.squareness)).toBeLessThan(
+        Math.min(8e-5, squareness.U),
+      );
+      const found = [board?.bowX, board?.bowY, board?.twist];
+      found.forEach((term, k) => {
+        expect(Math.abs((term?.value ?? 0) - shape[k])).toBeLessThan(3 * (term?.u ?? 0));
+        expect(term?.u).toBeLessThan(0.2);
+      });
+    }
+  });
+});
+
 describe('what the evidence does not fix is not told', () => {
   const statesOf = ({ estimates: e }: { estimates: MachineEstimates }) => ({
     squareness: e.squareness.state,

@@ -8,11 +8,12 @@ import {
   projectCommanded,
   type RandomSceneOptions,
   randomScene,
+  type Scene,
   simulateObservations,
 } from '../../samples/index.js';
 import type { Stroke } from '../../shared/stroke.js';
 import type { NetworkInput } from '../../src/network/index.js';
-import { type BoardSegment, cutStrokes, describeGrid } from '../../src/program/index.js';
+import { type BoardSegment, cutStrokes, describeGrid, type Grid } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
 
 export interface SimulatedNetworkOptions {
@@ -25,6 +26,8 @@ export interface SimulatedNetworkOptions {
   readonly taped: boolean;
   readonly scene?: Partial<RandomSceneOptions>;
   readonly strokes?: readonly Stroke[];
+  /** Bow along X, along Y, and twist, mm; flat where absent. */
+  readonly boardMm?: readonly [number, number, number];
 }
 
 export interface SimulatedNetwork {
@@ -39,7 +42,9 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
   const strokes = options.strokes ?? gridProgram({}).strokes;
   const grid = unwrap(describeGrid(strokes));
   const { segments } = cutStrokes(strokes, grid);
-  const { scene, taped } = randomScene(options.seed, strokes, options.scene ?? {});
+  const drawn = randomScene(options.seed, strokes, options.scene ?? {});
+  const { taped } = drawn;
+  const scene = withBoard(drawn.scene, grid, options.boardMm);
   const places = segments.map((segment) => placeOf(segment));
   const noise = { sigmaPx: options.sigmaPx, sigmaMarkMm: options.sigmaMarkMm, seed: options.seed };
   const used = options.photos ?? scene.photos.map((_, i) => i);
@@ -116,6 +121,29 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
       : [],
   };
   return { input, truth: machineTruth(scene.machine, strokes) };
+}
+
+function withBoard(scene: Scene, grid: Grid, shape: SimulatedNetworkOptions['boardMm']): Scene {
+  if (shape === undefined) return scene;
+  const spans = [grid.linesAtX, grid.linesAtY].map((lines) => [
+    lines[0].positionMm,
+    lines[lines.length - 1].positionMm,
+  ]);
+  const [[x0, x1], [y0, y1]] = spans;
+  const [bowXMm, bowYMm, twistMm] = shape;
+  return {
+    ...scene,
+    board: {
+      ...scene.board,
+      shape: {
+        centreMm: [(x0 + x1) / 2, (y0 + y1) / 2],
+        halfSizeMm: [(x1 - x0) / 2, (y1 - y0) / 2],
+        bowXMm,
+        bowYMm,
+        twistMm,
+      },
+    },
+  };
 }
 
 function placeOf(segment: BoardSegment) {
