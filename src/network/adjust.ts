@@ -9,6 +9,7 @@
 
 import { invertNormal, NormalEquations, robustSigma, solveNormal } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
+import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
 import { buildNetwork, type Network, type NetworkState } from './network.js';
 import type { NetworkInput } from './network-input.js';
@@ -75,6 +76,8 @@ const SIGMA_MARK_START_MM = 0.03;
 const SIGMA_MARK_LEAST_MM = 0.001;
 /** Estimated sizes of shapes stay within this factor of the first guess: a few coefficients say little. */
 const SHAPE_SIZE_RANGE = 20;
+/** No board is trusted to be flatter than 0.1 mm. */
+const BOARD_SIZE_RANGE = 5;
 /** A photo's factor is not taken below this: the given standard deviations come from its own scatter. */
 const LEAST_FACTOR = 0.1;
 
@@ -135,7 +138,7 @@ function startStochastic(input: NetworkInput): Stochastic {
   };
 }
 
-/** Parameters whose common size is estimated: shapes of each guide, yaw, progression, single lines. */
+/** Parameters whose common size is estimated: shapes of guides, yaw, progression, single lines, board. */
 function shapeGroups(network: Network): number[][] {
   const { machine } = network;
   const { straightnessX, straightnessY, progressionX, progressionY, yaw, lineX, lineY } =
@@ -150,6 +153,7 @@ function shapeGroups(network: Network): number[][] {
     yaw.slice(1),
     range(lineX, lineY),
     range(lineY, machine.terms.length),
+    range(network.boardAt, network.boardAt + BOARD_SIZE),
   ].flatMap((group) => (group.length > 0 ? [[...group]] : []));
 }
 
@@ -517,11 +521,10 @@ function updateComponents(
     // A handful of coefficients that lean on their prior says little about its size: then the slower
     // but safe step of expectation-maximisation.
     const estimate = redundancy < 1 ? (square + spread) / group.length : square / redundancy;
-    const first = network.machine.terms[group[0]].priorSigma;
-    const size = Math.min(
-      first * SHAPE_SIZE_RANGE,
-      Math.max(first / SHAPE_SIZE_RANGE, Math.sqrt(estimate)),
-    );
+    const board = table.list[group[0]].role === 'board';
+    const first = board ? BOARD_PRIOR_MM : network.machine.terms[group[0]].priorSigma;
+    const least = first / (board ? BOARD_SIZE_RANGE : SHAPE_SIZE_RANGE);
+    const size = Math.min(first * SHAPE_SIZE_RANGE, Math.max(least, Math.sqrt(estimate)));
     change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));
     for (const p of group) table.list[p].priorSigma = size;
   }
