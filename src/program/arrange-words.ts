@@ -1,7 +1,8 @@
 /** Sorts the words of a line by what they are, and refuses lines that contradict themselves. */
 
 import { type Outcome, success } from '../quantity/index.js';
-import { invalidAt, type ScannedLine, type Word } from './scan-line.js';
+import { invalidAt } from './cursor.js';
+import type { Word } from './scan-line.js';
 
 /** The words of one line, sorted. */
 export interface Block {
@@ -45,9 +46,12 @@ const G_GROUPS: readonly (readonly number[])[] = [
   [100, 280, 300, 920, 921, 922, 923],
 ];
 
-/** Modal groups of M codes (NISTIR 6556, table 5); M7 and M8 may stand together. */
+/**
+ * Modal groups of M codes (NISTIR 6556, table 5); M7 and M8 may stand together. M97 to M99 are not
+ * in NISTIR 6556 (common practice).
+ */
 const M_GROUPS: readonly (readonly number[])[] = [
-  [0, 1, 2, 30, 60],
+  [0, 1, 2, 30, 60, 97, 98, 99],
   [3, 4, 5],
   [7, 9],
   [8, 9],
@@ -60,14 +64,13 @@ const M_GROUPS: readonly (readonly number[])[] = [
  *
  * Fails: PROGRAM_INVALID (a letter twice, two codes of one modal group, a code that is no code).
  */
-export function arrangeWords(name: string, scanned: ScannedLine): Outcome<Block> {
-  const { line } = scanned;
+export function arrangeWords(name: string, line: number, words: readonly Word[]): Outcome<Block> {
   const g = new Set<number>();
   const m = new Set<number>();
   const values = new Map<string, number>();
   const columns = new Map<string, number>();
 
-  for (const [index, word] of scanned.words.entries()) {
+  for (const [index, word] of words.entries()) {
     const place = { name, line, column: word.column };
     if (!columns.has(word.letter)) columns.set(word.letter, word.column);
     if (word.letter === 'G' || word.letter === 'M') {

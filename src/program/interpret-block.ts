@@ -7,15 +7,17 @@ import type { Approach } from '../../shared/stroke.js';
 import { type Outcome, success } from '../quantity/index.js';
 import { arcEndSenses } from './arc-end-senses.js';
 import type { Block } from './arrange-words.js';
+import { invalidAt } from './cursor.js';
 import { type AxisPositions, type Motion, type MotionKind, senseOf } from './motion.js';
 import type { Notes } from './notes.js';
-import { invalidAt } from './scan-line.js';
 
 const MM_PER_INCH = 25.4;
 
 /** The state that lines leave behind. Changed in place by {@link interpretBlock}. */
 export interface ModalState {
   readonly motions: Motion[];
+  /** A feed motion in X or Y was made, which may have marked. */
+  hasFed: boolean;
   readonly notes: Notes;
   position: [number | undefined, number | undefined, number | undefined];
   /** Sense of the last motion in X and Y. */
@@ -45,6 +47,7 @@ export interface ModalState {
 export function startingState(notes: Notes): ModalState {
   return {
     motions: [],
+    hasFed: false,
     notes,
     position: [undefined, undefined, undefined],
     senses: [0, 0],
@@ -80,7 +83,9 @@ const REFUSED_G = new Map<number, string>([
   [680, 'rotated coordinates'],
 ]);
 
-const SUBPROGRAM_M: ReadonlySet<number> = new Set([97, 98, 99]);
+/** Jumps that are followed elsewhere. */
+const SUBPROGRAM_M: ReadonlySet<number> = new Set([98, 99]);
+const LOCAL_CALL_M = 97;
 
 const DRILLING_G: ReadonlySet<number> = new Set([
   730, 760, 810, 820, 830, 840, 850, 860, 870, 880, 890,
@@ -154,12 +159,11 @@ function refuseCodes(block: Block): ReturnType<typeof invalidAt> | undefined {
       );
     }
   }
-  for (const code of block.m) {
-    if (!SUBPROGRAM_M.has(code)) continue;
+  if (block.m.has(LOCAL_CALL_M)) {
     return invalidAt(
       { name: block.name, line: block.line, column: block.columns.get('M')! },
-      `M${code} (subprograms) is not followed`,
-      'let the generator write the program out in full, without subprograms',
+      'M97 (a subprogram by line number) is not followed',
+      'call it with M98, or let the generator write the program out in full',
     );
   }
   return undefined;
@@ -176,7 +180,9 @@ function hasAxisWord(block: Block): boolean {
 function noteUnknownWords(state: ModalState, block: Block): void {
   const unknown = [
     ...[...block.g].filter((code) => !isKnownG(code)).map((code) => `G${code / 10}`),
-    ...[...block.m].filter((code) => !KNOWN_M.has(code)).map((code) => `M${code}`),
+    ...[...block.m]
+      .filter((code) => !KNOWN_M.has(code) && !SUBPROGRAM_M.has(code))
+      .map((code) => `M${code}`),
     ...[...block.values]
       .filter(([letter]) => !KNOWN_LETTERS.includes(letter))
       .map(([l, v]) => l + v),
@@ -250,7 +256,7 @@ function leaveToUnknown(state: ModalState, block: Block, axes: readonly number[]
 
 /** G92: the present position gets a new name. Marks stay in the coordinates of the first mark. */
 function presetPosition(state: ModalState, block: Block): Outcome<void> {
-  const hasMoved = state.motions.some((motion) => motion.kind === 'feed' && motion.movesXY);
+  const hasMoved = state.hasFed;
   let isShifted = false;
   for (const [axis, letter] of AXES.entries()) {
     const word = block.values.get(letter);
@@ -438,6 +444,7 @@ function pushMotion(
   from: AxisPositions,
   movesXY: boolean,
 ): void {
+  if (kind === 'feed' && movesXY) state.hasFed = true;
   state.motions.push({
     kind,
     line: block.line,

@@ -54,9 +54,12 @@ export class Notes {
   /** @param what the words concerned, such as `G64`. */
   add(code: NoteCode, line: number, what = ''): void {
     const lines = this.#lines.get(code) ?? new Map<number, string>();
-    const before = lines.get(line);
-    lines.set(line, before === undefined || before === '' ? what : `${before} ${what}`);
+    const before = lines.get(line) ?? '';
+    lines.set(line, before);
     this.#lines.set(code, lines);
+    // A line in a loop tells the same again and again, or something else each time.
+    if (before.length > MOST_WORDS_LENGTH || before.split(' ').includes(what)) return;
+    lines.set(line, before === '' ? what : `${before} ${what}`);
   }
 
   /** One finding a kind, in order of first appearance. */
@@ -72,6 +75,9 @@ export class Notes {
     });
   }
 }
+
+/** Characters of words that are gathered for one line. */
+const MOST_WORDS_LENGTH = 80;
 
 /** Enough to find the place; a generator repeats the same thing on thousands of lines. */
 const MOST_LISTED_LINES = 8;

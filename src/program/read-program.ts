@@ -3,11 +3,9 @@
 import { createHash } from 'node:crypto';
 import type { Stroke } from '../../shared/stroke.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
-import { arrangeWords } from './arrange-words.js';
 import { type CollectedStrokes, collectStrokes, type Marking } from './collect-strokes.js';
-import { interpretBlock, type ModalState, startingState } from './interpret-block.js';
-import { Notes } from './notes.js';
-import { scanLine } from './scan-line.js';
+import type { ModalState } from './interpret-block.js';
+import { runProgram } from './run-program.js';
 
 export interface ReadProgramOptions {
   /** What the program is called in failures and findings, such as its file name. */
@@ -36,14 +34,15 @@ export interface CommandedProgram {
  * Reads a program. Positions are unknown until the program names them; an approach direction is
  * given only where the program itself moved that axis from a known place, or incrementally.
  *
- * Not followed: parameters, expressions, subprograms. Arcs and holes move the position but are no
- * strokes.
+ * Parameters, expressions, loops, branches and subprograms of the same text are followed; a stroke
+ * names the line that was executed. Not followed: parameters that hold the state of the machine,
+ * other files. Arcs and holes move the position but are no strokes.
  *
  * Fails: PROGRAM_INVALID (with the line); PROGRAM_NO_MARKS.
  */
 export function readProgram(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
   const { name } = options;
-  const run = runProgram(text, options);
+  const run = runProgram(name, text, options.blockDelete);
   if (!run.ok) return run;
   const { state, notes, endFinding } = run.value;
 
@@ -66,58 +65,6 @@ export function readProgram(text: string, options: ReadProgramOptions): Outcome<
     largestExtentMm: measureExtent(collected.strokes),
     findings,
   });
-}
-
-interface Run {
-  readonly state: ModalState;
-  readonly notes: Notes;
-  readonly endFinding: Finding | undefined;
-}
-
-/** Line by line up to M2, M30 or the second `%`: what stands behind is not even scanned. */
-function runProgram(text: string, options: ReadProgramOptions): Outcome<Run> {
-  const { name } = options;
-  const notes = new Notes();
-  const state = startingState(notes);
-  let isDemarcated = false;
-  let isFirst = true;
-  let isClosed = false;
-
-  for (const [index, lineText] of text
-    .replace(/^\ufeff/, '')
-    .split(/\r\n|\n|\r/)
-    .entries()) {
-    const line = index + 1;
-    if (lineText.trim() === '') continue;
-    if (options.blockDelete && /^\s*\//.test(lineText)) {
-      notes.add('PROGRAM_LINES_SKIPPED', line);
-      continue;
-    }
-    const scanned = scanLine(name, line, lineText);
-    if (!scanned.ok) return scanned;
-    if (scanned.value.isPercent) {
-      isClosed = isDemarcated || !isFirst;
-      if (isClosed) break;
-      isDemarcated = true;
-    }
-    isFirst = false;
-    const block = arrangeWords(name, scanned.value);
-    if (!block.ok) return block;
-    const done = interpretBlock(state, block.value);
-    if (!done.ok) return done;
-    if (state.hasEnded) break;
-  }
-  const endFinding = state.hasEnded || isClosed ? undefined : describeMissingEnd(name);
-  return success({ state, notes, endFinding });
-}
-
-function describeMissingEnd(name: string): Finding {
-  return {
-    code: 'PROGRAM_END_MISSING',
-    message: 'the program has no end (M2, M30 or a second %)',
-    hint: 'see that the file was not cut short: missing marks spoil the search for the grid',
-    where: name,
-  };
 }
 
 interface ChosenMarking {

@@ -1,15 +1,35 @@
 /**
- * Takes one line of RS-274/NGC text apart into words. Knows letters, numbers, comments and spaces,
- * nothing of what the words mean.
+ * Takes one line of RS-274/NGC text apart into words, settings and a flow word. Knows letters,
+ * numbers, expressions, comments and spaces, nothing of what the words mean.
  */
 
-import { type Failure, failed, type Outcome, success } from '../quantity/index.js';
+import { type Outcome, success } from '../quantity/index.js';
+import { type Cursor, fault, peek, readNumber, shown, skipBlanks } from './cursor.js';
+import {
+  type Expression,
+  type ParameterName,
+  readParameter,
+  readValue,
+} from './read-expression.js';
+import { type FlowWord, readFlowWord } from './read-flow-word.js';
 
 export interface Word {
   /** Capital letter. */
   readonly letter: string;
   readonly value: number;
   /** Column of the letter in the line, from 1. */
+  readonly column: number;
+}
+
+/** A word whose number is to be computed. */
+export interface ComputedWord extends Omit<Word, 'value'> {
+  readonly expression: Expression;
+}
+
+/** `#3=15` */
+export interface Setting {
+  readonly parameter: ParameterName;
+  readonly value: Expression;
   readonly column: number;
 }
 
@@ -20,16 +40,15 @@ export interface ScannedLine {
   readonly blockDelete: boolean;
   /** The line holds `%` and nothing else. */
   readonly isPercent: boolean;
+  /** In the order of the line. Computed ones stand in {@link computed}. */
   readonly words: readonly Word[];
+  readonly computed: readonly ComputedWord[];
+  readonly settings: readonly Setting[];
+  readonly flow: FlowWord | undefined;
 }
 
-/** A place in a line that is being read. The line is not copied: columns stay those of the file. */
-interface Cursor {
-  readonly name: string;
-  readonly line: number;
-  readonly text: string;
-  at: number;
-}
+/** Shared, for most lines have none: a long program would make millions of empty lists. */
+const NONE: readonly never[] = [];
 
 /**
  * Scans one line. Spaces and tabs mean nothing outside comments, letter case means nothing, a
@@ -46,11 +65,21 @@ interface Cursor {
 export function scanLine(name: string, line: number, text: string): Outcome<ScannedLine> {
   const cursor: Cursor = { name, line, text, at: 0 };
   const words: Word[] = [];
+  const lists: Lists = { words, computed: undefined, settings: undefined };
   let blockDelete = false;
+  let flow: FlowWord | undefined;
 
   skipBlanks(cursor);
-  if (text.slice(cursor.at).trimEnd() === '%') {
-    return success({ line, blockDelete, isPercent: true, words });
+  if (text[cursor.at] === '%' && text.slice(cursor.at).trimEnd() === '%') {
+    return success({
+      line,
+      blockDelete,
+      isPercent: true,
+      words,
+      computed: NONE,
+      settings: NONE,
+      flow,
+    });
   }
   if (text[cursor.at] === '/') {
     blockDelete = true;
@@ -65,35 +94,38 @@ export function scanLine(name: string, line: number, text: string): Outcome<Scan
       if (!comment.ok) return comment;
       continue;
     }
-    const word = readWord(cursor);
-    if (!word.ok) return word;
-    words.push(word.value);
+    if (flow !== undefined && flow.keyword !== 'label') {
+      return fault(
+        cursor,
+        `${shown(character)} stands behind ${flow.keyword.toUpperCase()}`,
+        'put it on a line of its own',
+      );
+    }
+    if (character === 'O' || character === 'o') {
+      const read = readFlow(cursor, flow, lists);
+      if (!read.ok) return read;
+      flow = read.value;
+      continue;
+    }
+    const read = character === '#' ? readSetting(cursor, lists) : readWord(cursor, lists);
+    if (!read.ok) return read;
   }
-  return success({ line, blockDelete, isPercent: false, words });
-}
-
-/** A failure that names line and column. */
-export function invalidAt(
-  place: { readonly name: string; readonly line: number; readonly column?: number },
-  message: string,
-  hint: string,
-): { readonly ok: false; readonly failure: Failure } {
-  const { name, line, column } = place;
-  const at = column === undefined ? `line ${line}` : `line ${line}, column ${column}`;
-  return failed('PROGRAM_INVALID', `${at}: ${message}`, {
-    where: name,
-    hint,
-    figures: column === undefined ? { line } : { line, column },
+  return success({
+    line,
+    blockDelete,
+    isPercent: false,
+    words,
+    computed: lists.computed ?? NONE,
+    settings: lists.settings ?? NONE,
+    flow,
   });
 }
 
-function skipBlanks(cursor: Cursor): void {
-  while (isBlank(cursor.text[cursor.at])) cursor.at += 1;
-}
-
-function isBlank(character: string | undefined): boolean {
-  // U+00A0 and U+FEFF come in through word processors, U+001A ended files on old systems.
-  return character !== undefined && /[\s\u00a0\ufeff\u001a]/.test(character);
+/** What a line is taken apart into. */
+interface Lists {
+  readonly words: Word[];
+  computed: ComputedWord[] | undefined;
+  settings: Setting[] | undefined;
 }
 
 function skipComment(cursor: Cursor): Outcome<void> {
@@ -112,11 +144,38 @@ function skipComment(cursor: Cursor): Outcome<void> {
   return fault(cursor, 'the comment opened here is not closed', 'close it with ) on the same line');
 }
 
-function readWord(cursor: Cursor): Outcome<Word> {
+/** An O word stands first in its line, a line number aside. */
+function readFlow(cursor: Cursor, before: FlowWord | undefined, lists: Lists): Outcome<FlowWord> {
+  const isFirst =
+    before === undefined &&
+    lists.computed === undefined &&
+    lists.settings === undefined &&
+    lists.words.every((word) => word.letter === 'N');
+  return isFirst
+    ? readFlowWord(cursor)
+    : fault(cursor, 'an O word must stand first in its line', 'put it on a line of its own');
+}
+
+function readSetting(cursor: Cursor, lists: Lists): Outcome<void> {
+  const column = cursor.at + 1;
+  const parameter = readParameter(cursor);
+  if (!parameter.ok) return parameter;
+  if (peek(cursor) !== '=') {
+    return fault(cursor, 'a parameter without = or a letter before it', 'write #1=5 or X#1');
+  }
+  cursor.at += 1;
+  peek(cursor);
+  const value = readValue(cursor, '=');
+  if (!value.ok) return value;
+  lists.settings ??= [];
+  lists.settings.push({ parameter: parameter.value, value: value.value, column });
+  return success(undefined);
+}
+
+function readWord(cursor: Cursor, lists: Lists): Outcome<void> {
   const column = cursor.at + 1;
   const character = cursor.text[cursor.at]!;
   const letter = character.toUpperCase();
-  if (character === '#') return refuseParameter(cursor);
   if (character === '%') {
     return fault(cursor, '% stands among other words', 'put % on a line of its own');
   }
@@ -127,76 +186,22 @@ function readWord(cursor: Cursor): Outcome<Word> {
       'expected RS-274/NGC text such as G1 X100 Y50; is this the right file?',
     );
   }
-  if (letter === 'O') {
-    return fault(
-      cursor,
-      'O words (subprograms, loops) are not read',
-      'let the generator write the program out in full, without subprograms',
-    );
-  }
   cursor.at += 1;
+  const next = peek(cursor);
+  if (next !== undefined && /[\d.]/.test(next)) {
+    // The plain number of nearly every word, without the detour of an expression.
+    const value = readNumber(cursor, letter);
+    if (!value.ok) return value;
+    lists.words.push({ letter, value: value.value, column });
+    return success(undefined);
+  }
   const value = readValue(cursor, letter);
-  return value.ok ? success({ letter, value: value.value, column }) : value;
-}
-
-/** The value behind a letter. The place where parameters and expressions would be read. */
-function readValue(cursor: Cursor, letter: string): Outcome<number> {
-  skipBlanks(cursor);
-  const character = cursor.text[cursor.at];
-  if (character === '#') return refuseParameter(cursor);
-  if (character === '[' || (character !== undefined && /[a-z]/i.test(character))) {
-    return isFunctionOrBracket(cursor)
-      ? fault(
-          cursor,
-          'expressions are not read',
-          'write the number itself, or let the generator write plain numbers',
-        )
-      : fault(cursor, `${letter} has no number`, `write a number behind ${letter}`);
+  if (!value.ok) return value;
+  if (value.value.kind === 'number') {
+    lists.words.push({ letter, value: value.value.value, column });
+  } else {
+    lists.computed ??= [];
+    lists.computed.push({ letter, expression: value.value, column });
   }
-  return readNumber(cursor, letter);
-}
-
-function isFunctionOrBracket(cursor: Cursor): boolean {
-  const ahead = cursor.text.slice(cursor.at).replace(/\s/g, '');
-  return /^(\[|(abs|acos|asin|atan|cos|exp|fix|fup|ln|round|sin|sqrt|tan)\[)/i.test(ahead);
-}
-
-function readNumber(cursor: Cursor, letter: string): Outcome<number> {
-  const start = cursor.at;
-  let digits = '';
-  for (;;) {
-    skipBlanks(cursor);
-    const character = cursor.text[cursor.at];
-    const isSign = (character === '+' || character === '-') && digits === '';
-    const isPoint = character === '.' && !digits.includes('.');
-    if (character === undefined || !(isSign || isPoint || /\d/.test(character))) break;
-    digits += character;
-    cursor.at += 1;
-  }
-  if (!/\d/.test(digits)) {
-    cursor.at = start;
-    return fault(cursor, `${letter} has no number`, `write a number behind ${letter}`);
-  }
-  const next = cursor.text[cursor.at];
-  if (next === ',') {
-    return fault(cursor, 'a number with a comma', 'write the decimal sign as a point');
-  }
-  return success(Number(digits));
-}
-
-function refuseParameter(cursor: Cursor): ReturnType<typeof fault> {
-  return fault(
-    cursor,
-    'parameters (#) are not read',
-    'write the numbers themselves, or let the generator write plain numbers',
-  );
-}
-
-function shown(character: string): string {
-  const code = character.codePointAt(0)!;
-  return code > 32 && code < 127 ? character : `the character U+${code.toString(16)}`;
-}
-
-function fault(cursor: Cursor, message: string, hint: string): ReturnType<typeof invalidAt> {
-  return invalidAt({ name: cursor.name, line: cursor.line, column: cursor.at + 1 }, message, hint);
+  return success(undefined);
 }
