@@ -16,6 +16,9 @@ import { type StoredTurn, turnMap, turnObservation } from './stored-turn.js';
 /** A photo whose scatter is this many times the others' shows another board, or moved. */
 const DISAGREEING = 4;
 
+/** Beside all others a turn is asked once more; seen to settle at the first time. */
+const MOST_ROUNDS = 1;
+
 /** A photo that was measured, and its place among all that were given. */
 export interface Usable {
   readonly fate: PhotoFate;
@@ -42,7 +45,7 @@ export function adjustPhotos(
   gantryAxis: 'x' | 'y' | 'none',
   evidence: readonly NetworkEvidence[],
 ): Outcome<AdjustedPhotos> {
-  const run = (turns: readonly StoredTurn[]) =>
+  const run = (chosen: readonly number[], turns: readonly StoredTurn[]) =>
     adjust({
       layout: {
         linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
@@ -53,19 +56,53 @@ export function adjustPhotos(
       placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
       segments: networkSegments(board),
       evidence,
-      ...turnedBack(usable, board, cameraOf, turns),
+      ...turnedBack(
+        chosen.map((i) => usable[i]),
+        board,
+        chosen.map((i) => cameraOf[i]),
+        chosen.map((i) => turns[i]),
+      ),
     });
-  let turns: StoredTurn[] = crossed.map((one) => (one ? 90 : 0));
-  let best = run(turns);
-  for (const [i, turn] of turns.entries()) {
-    if (turn === 0) continue;
-    const flipped = turns.map((one, k) => (k === i ? 270 : one));
-    const other = run(flipped);
-    if (!other.ok || (best.ok && best.value.misfit <= other.value.misfit)) continue;
-    best = other;
-    turns = flipped;
-  }
+  const all = usable.map((_, i) => i);
+  const turns = chooseTurns(all, crossed, run);
+  const best = run(all, turns);
   return best.ok ? success({ adjustment: best.value, turns }) : best;
+}
+
+type Run = (chosen: readonly number[], turns: readonly StoredTurn[]) => Outcome<Adjustment>;
+
+/**
+ * Each turned picture is tried both ways beside those that were not turned, and then once more beside
+ * all: starting with all at once, one wrong turn makes the wrong turn of the next one look right.
+ */
+function chooseTurns(
+  all: readonly number[],
+  crossed: readonly boolean[],
+  run: Run,
+): readonly StoredTurn[] {
+  const turns: StoredTurn[] = crossed.map((one) => (one ? 90 : 0));
+  const straight = all.filter((i) => !crossed[i]);
+  const misfit = (chosen: readonly number[], i: number, turn: StoredTurn) => {
+    const tried = run(
+      chosen,
+      turns.map((one, k) => (k === i ? turn : one)),
+    );
+    return tried.ok ? tried.value.misfit : Number.POSITIVE_INFINITY;
+  };
+  const settle = (i: number, beside: readonly number[]) => {
+    const [right, left] = ([90, 270] as const).map((turn) => misfit(beside, i, turn));
+    const turn = left < right ? 270 : 90;
+    const changed = turn !== turns[i];
+    turns[i] = turn;
+    return changed;
+  };
+  for (const i of all) if (crossed[i]) settle(i, [...straight, i]);
+  for (let round = 0; round < MOST_ROUNDS; round++) {
+    // Every one is asked, also after one has changed.
+    const changes = all.filter((i) => crossed[i] && settle(i, all));
+    if (changes.length === 0) break;
+  }
+  return turns;
 }
 
 function networkSegments(board: Board): NetworkInput['segments'] {
