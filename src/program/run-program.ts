@@ -23,8 +23,8 @@ export interface ProgramRun {
  */
 const MOST_REPEATED_LINES = 1_000_000;
 
-/** A longer line counts as several: NISTIR 6556, section 3.3, allows no longer ones. */
-const STANDARD_LINE_LENGTH = 256;
+/** Characters. A longer line counts as several, so that long expressions make no long wait. */
+const COUNTED_LINE_LENGTH = 64;
 
 /**
  * Executes up to M2, M30 or the second `%`: what stands behind is not even scanned, subprograms that
@@ -39,7 +39,7 @@ export function runProgram(name: string, text: string, blockDelete: boolean): Ou
   const parameters = new Parameters();
   const flow = new Flow(name, parameters, () => readFlowStructure(name, lines, blockDelete));
   const read = new LineReader(name, lines, flow);
-  let allowance = MOST_REPEATED_LINES + lines.length + text.length / STANDARD_LINE_LENGTH;
+  let allowance = MOST_REPEATED_LINES + lines.length + text.length / COUNTED_LINE_LENGTH;
   let isDemarcated = false;
   let isFirst = true;
   let isClosed = false;
@@ -47,7 +47,7 @@ export function runProgram(name: string, text: string, blockDelete: boolean): Ou
   for (let index = 0; index < lines.length; ) {
     const line = index + 1;
     const lineText = lines[index]!;
-    allowance -= 1 + Math.floor(lineText.length / STANDARD_LINE_LENGTH);
+    allowance -= 1 + Math.floor(lineText.length / COUNTED_LINE_LENGTH);
     if (allowance < 0) return refuseEndless(name, line);
     if (lineText.trim() === '') {
       index += 1;
