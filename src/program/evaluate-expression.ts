@@ -131,8 +131,7 @@ class Evaluation {
   }
 
   #checked(result: number, column: number, message: () => string): number {
-    // Adding 0 makes -0 a plain 0.
-    if (Number.isFinite(result)) return result + 0;
+    if (Number.isFinite(result)) return result;
     this.trouble ??= { message: message(), hint: 'correct the values of the expression', column };
     return 0;
   }

@@ -125,6 +125,11 @@ describe('section 3.3.2.3, precedence', () => {
     expect(targetsOf(['[1 - 1 OR 0]', '[2 * 0 AND 1]', '[1 OR 1 AND 0]'])).toEqual([0, 0, 0]);
   });
 
+  test('MOD leaves a rest that is not below 0', () => {
+    // From memory of the published interpreter; the report tells nothing of negative values.
+    expect(targetsOf(['[-7 MOD 4]', '[7 MOD -4]', '[-8 MOD 4]'])).toEqual([1, 3, 0]);
+  });
+
   test('comparisons come between sums and logic', () => {
     const values = ['[1 + 1 EQ 2]', '[3 GT 2 AND 2 LT 1 + 2]', '[1 NE 1 OR 5 GE 5]', '[2 LE 1]'];
     expect(targetsOf(values)).toEqual([1, 1, 1, 0]);

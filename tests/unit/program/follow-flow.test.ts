@@ -181,6 +181,7 @@ describe('what is refused', () => {
     ['M98 P1\nM2\nO1\nG4 P1', 1],
     ['M99', 1],
     ['M98 P1 L-1\nO1\nM99', 1],
+    ['#1=1 G1 X#1 N5', 1],
     ['#<a=5', 1],
     ['G21\nG1 X#<depth>', 2],
     ['G1 X[exists[#5]]', 1],
