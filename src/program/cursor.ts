@@ -41,8 +41,11 @@ export function skipBlanks(cursor: Cursor): void {
 }
 
 function isBlank(character: string | undefined): boolean {
+  if (character === undefined) return false;
+  // Asked for every character of a long program: most are none.
+  if (character > ' ' && character <= '~') return false;
   // U+00A0 and U+FEFF come in through word processors, U+001A ended files on old systems.
-  return character !== undefined && /[\s\u00a0\ufeff\u001a]/.test(character);
+  return /[\s\u00a0\ufeff\u001a]/.test(character);
 }
 
 /** Skips blanks and returns the character behind them without taking it. */
