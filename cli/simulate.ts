@@ -104,9 +104,7 @@ interface Marked {
 }
 
 async function chooseStrokes({ program, lattice }: SimulateOptions): Promise<Outcome<Marked>> {
-  const { decodeProgramText, failed, latticeProgram, readProgram, success } = await import(
-    '../src/index.js'
-  );
+  const { failed, latticeProgram, readProgramFile, success } = await import('../src/index.js');
   const { gridProgram } = await import('../samples/index.js');
   if (program !== undefined && lattice !== undefined) {
     return failed('WRONG_CALL', '--program and --lattice exclude each other', {
@@ -114,12 +112,8 @@ async function chooseStrokes({ program, lattice }: SimulateOptions): Promise<Out
     });
   }
   if (program !== undefined) {
-    const { readProgramFile } = await import('./read-program-file.js');
-    const bytes = await readProgramFile(program);
-    if (!bytes.ok) return bytes;
-    const text = decodeProgramText(bytes.value, program);
-    if (!text.ok) return text;
-    const read = readProgram(text.value, { name: program, marking: 'auto', blockDelete: false });
+    const options = { name: program, marking: 'auto', blockDelete: false } as const;
+    const read = await readProgramFile(program, options);
     return read.ok ? success({ strokes: read.value.strokes, programText: undefined }) : read;
   }
   if (lattice === undefined) {

@@ -1,7 +1,7 @@
 /** A file's bytes, or why they cannot be had. */
 
 import { readFile, stat } from 'node:fs/promises';
-import { failed, type Outcome, success } from '../quantity/index.js';
+import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 
 /** Fails: FILE_MISSING; FILE_UNREADABLE (a folder, no permission, larger than 2 GiB). */
 export async function readBytes(path: string): Promise<Outcome<Buffer>> {
@@ -16,18 +16,9 @@ export async function readBytes(path: string): Promise<Outcome<Buffer>> {
     }
     return success(await readFile(path));
   } catch (cause) {
-    const code = cause instanceof Error && 'code' in cause ? String(cause.code) : '';
-    if (code === 'ENOENT' || code === 'ENOTDIR') {
-      return failed('FILE_MISSING', 'there is no such file', {
-        where: path,
-        hint: 'look for a slip in the name or the folder',
-        cause,
-      });
-    }
-    return failed('FILE_UNREADABLE', `the file cannot be read (${code || String(cause)})`, {
-      where: path,
-      hint: 'see that you may read the file and that its disk is there',
-      cause,
+    return failedRead(cause, path, {
+      what: 'file',
+      unreadableHint: 'see that you may read the file and that its disk is there',
     });
   }
 }

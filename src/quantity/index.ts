@@ -1,3 +1,4 @@
+export * from './failed-read.js';
 export * from './failure.js';
 export * from './finding.js';
 export * from './frames.js';

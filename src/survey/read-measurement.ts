@@ -7,7 +7,7 @@ import {
   type Measurement,
   measurementSchema,
 } from '../../shared/schemas/measurement.js';
-import { failed, type Outcome, success } from '../quantity/index.js';
+import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 import { finishInterrupted } from './output-folder.js';
 
 export interface SavedMeasurement {
@@ -61,17 +61,9 @@ async function findText(path: string): Promise<Outcome<{ text: string; file: str
     await finishInterrupted(dirname(file)).catch(() => undefined);
     return success({ text: await readFile(file, 'utf8'), file });
   } catch (cause) {
-    const code = cause instanceof Error && 'code' in cause ? String(cause.code) : String(cause);
-    return code === 'ENOENT' || code === 'ENOTDIR'
-      ? failed('FILE_MISSING', 'there is no such measurement', {
-          where: file,
-          hint: 'give the measurement.json that a measurement wrote, or its folder',
-          cause,
-        })
-      : failed('FILE_UNREADABLE', `the measurement cannot be read (${code})`, {
-          where: file,
-          hint: 'name a file that you may read',
-          cause,
-        });
+    return failedRead(cause, file, {
+      what: 'measurement',
+      missingHint: 'give the measurement.json that a measurement wrote, or its folder',
+    });
   }
 }

@@ -1,17 +1,11 @@
 /** The program that marked the board → strokes, grid, segments. */
 
-import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import type { PlacementRecord } from '../../shared/schemas/measurement.js';
-import {
-  cutStrokes,
-  decodeProgramText,
-  describeGrid,
-  latticeProgram,
-  readProgram,
-} from '../program/index.js';
+import { cutStrokes, describeGrid, latticeProgram } from '../program/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import type { Board } from './examine-photo.js';
+import { readProgramFile } from './read-program-file.js';
 import type { MarkedBy, SurveyRequest } from './survey-request.js';
 
 /** Three parallel edges are found on every table; a grid needs one line more. */
@@ -88,20 +82,7 @@ async function readStrokes(
     return success({ strokes: strokes.value, name: source.spec, findings: [finding] });
   }
   const { file } = source;
-  let bytes: Buffer;
-  try {
-    bytes = await readFile(file);
-  } catch (cause) {
-    const missing = (cause as NodeJS.ErrnoException).code === 'ENOENT';
-    return failed(
-      missing ? 'FILE_MISSING' : 'FILE_UNREADABLE',
-      missing ? 'there is no such program file' : 'the program file cannot be read',
-      { where: file, hint: 'check the path and the permissions', cause },
-    );
-  }
-  const text = decodeProgramText(bytes, basename(file));
-  if (!text.ok) return text;
-  const program = readProgram(text.value, {
+  const program = await readProgramFile(file, {
     name: basename(file),
     marking: request.marking,
     blockDelete: request.blockDelete,

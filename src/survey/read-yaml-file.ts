@@ -4,7 +4,7 @@ import { readFile } from 'node:fs/promises';
 import { type Document, isNode, LineCounter, parseDocument } from 'yaml';
 import type { z } from 'zod';
 import type { FailureCode } from '../../shared/failure-codes.js';
-import { failed, type Outcome, success } from '../quantity/index.js';
+import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 
 /** A file of some hundred entries is large; anything beyond is another kind of file. */
 const MOST_BYTES = 1_000_000;
@@ -64,18 +64,7 @@ async function readText<T>(path: string, { code, name }: YamlKind<T>): Promise<O
   try {
     bytes = await readFile(path);
   } catch (cause) {
-    const reason = cause instanceof Error && 'code' in cause ? String(cause.code) : String(cause);
-    return reason === 'ENOENT' || reason === 'ENOTDIR'
-      ? failed('FILE_MISSING', `there is no such ${name}`, {
-          where: path,
-          hint: 'look for a slip in the name or the folder',
-          cause,
-        })
-      : failed('FILE_UNREADABLE', `the ${name} cannot be read (${reason})`, {
-          where: path,
-          hint: 'name a file that you may read',
-          cause,
-        });
+    return failedRead(cause, path, { what: name });
   }
   if (bytes.length > MOST_BYTES || bytes.includes(0)) {
     return failed(code, `this is no ${name}: expected some lines of YAML text`, {
