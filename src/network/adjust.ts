@@ -13,20 +13,7 @@ import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
 import { buildNetwork, type Network, type NetworkState } from './network.js';
 import type { NetworkInput } from './network-input.js';
-
-/** Weights of the observations and of the segments' offsets. */
-export interface Stochastic {
-  /** Standard deviation of each observation, px, with its photo's factor. */
-  readonly sigmaPx: Float64Array;
-  /** Share of its weight that each observation keeps; 0: taken for an outlier. */
-  readonly keep: Float64Array;
-  /** Factor on the given standard deviations, one per photo. */
-  readonly photoFactor: Float64Array;
-  /** Standard deviation of the segments' offsets on the board, mm, one per placement. */
-  readonly sigmaMarkMm: Float64Array;
-  /** 1: a usual segment; 0: its mark lies elsewhere, it carries no weight. */
-  readonly keepSegment: Float64Array;
-}
+import { type Stochastic, segmentSums, weightOf } from './stochastic.js';
 
 export interface Adjustment {
   readonly network: Network;
@@ -113,9 +100,8 @@ export function adjust(input: NetworkInput): Outcome<Adjustment> {
     if (solution === undefined) {
       return failed('NO_CONVERGENCE', 'the normal equations of the photos are singular');
     }
+    if (round === ROBUST_ROUNDS + TEST_ROUNDS - 1) break;
     const quality = residualQuality(network, linearised, stochastic, solution);
-    const last = round === ROBUST_ROUNDS + TEST_ROUNDS - 1;
-    if (last) break;
     const changed =
       round < ROBUST_ROUNDS
         ? softenWeights(stochastic, quality)
@@ -209,33 +195,6 @@ function iterate(
   return lastFall < CREEP ? { state, linearised, steps: MOST_STEPS } : undefined;
 }
 
-/** Sums over each segment that the elimination of its offset needs. */
-function segmentSums(
-  network: Network,
-  { residual, byOffset }: Linearised,
-  stochastic: Stochastic,
-): { pivot: Float64Array; load: Float64Array } {
-  const { input } = network;
-  const pivot = new Float64Array(input.segments.length);
-  const load = new Float64Array(input.segments.length);
-  for (const [j, segment] of input.segments.entries()) {
-    pivot[j] = 1 / stochastic.sigmaMarkMm[segment.placement] ** 2;
-  }
-  for (let i = 0; i < input.observations.length; i++) {
-    const j = input.observations[i].segment;
-    const w = weightOf(input, stochastic, i);
-    pivot[j] += w * byOffset[i] ** 2;
-    load[j] += w * byOffset[i] * residual[i];
-  }
-  return { pivot, load };
-}
-
-function weightOf(input: NetworkInput, s: Stochastic, i: number): number {
-  const { photo, segment } = input.observations[i];
-  const sigma = s.sigmaPx[i] * s.photoFactor[photo];
-  return (s.keep[i] * s.keepSegment[segment]) / (sigma * sigma);
-}
-
 function costOf(
   network: Network,
   linearised: Linearised,
@@ -261,30 +220,16 @@ function costOf(
   return cost;
 }
 
-interface SegmentCoupling {
-  /** Indices of the observations of each segment. */
-  readonly observations: readonly number[][];
-}
-
-function groupBySegment(input: NetworkInput): SegmentCoupling {
-  const observations: number[][] = input.segments.map(() => []);
-  input.observations.forEach((seen, i) => {
-    observations[seen.segment].push(i);
-  });
-  return { observations };
-}
-
 /** Observations, evidence and gauge, without priors. */
 function informationOf(
   network: Network,
   linearised: Linearised,
   stochastic: Stochastic,
 ): NormalEquations {
-  const { input, table } = network;
+  const { input, table, observationsOf: observations } = network;
   const { rows, residual, byOffset, extra } = linearised;
   const system = new NormalEquations(table.size);
   const { pivot, load } = segmentSums(network, linearised, stochastic);
-  const { observations } = groupBySegment(input);
   const coupling = new Float64Array(table.size);
   const touched = new Int32Array(table.size);
   for (let j = 0; j < observations.length; j++) {
@@ -366,11 +311,10 @@ function residualQuality(
   stochastic: Stochastic,
   { covariance }: Solved,
 ): ResidualQuality {
-  const { input, table } = network;
+  const { input, table, observationsOf: observations } = network;
   const { rows, residual, byOffset } = linearised;
   const n = table.size;
   const { pivot, load } = segmentSums(network, linearised, stochastic);
-  const { observations } = groupBySegment(input);
   const residualPx = new Float64Array(residual.length);
   const redundancy = new Float64Array(residual.length);
   const offsetsMm = new Float64Array(observations.length);

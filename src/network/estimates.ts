@@ -172,14 +172,17 @@ function guideCurve(
   const { machine, table } = network;
   const terms = machine.index[kind];
   const shapes = places.map((place) => terms.map((_, k) => machine.shape(kind, k, place)));
+  const machineValues = state.values.subarray(0, machine.terms.length);
+  const deviationAt = (at: number) =>
+    kind === 'straightnessX'
+      ? machine.straightnessInX(machineValues, at)
+      : machine.straightnessInY(machineValues, at);
   const points = places.map((at, i) => {
     const gradient = new Float64Array(table.size);
-    let value = 0;
     terms.forEach((term, k) => {
       gradient[term] = shapes[i][k];
-      value += state.values[term] * shapes[i][k];
     });
-    return { at, value, u: Math.sqrt(quadraticForm(covariance, gradient)) };
+    return { at, value: deviationAt(at), u: Math.sqrt(quadraticForm(covariance, gradient)) };
   });
   return { points, terms, shapes };
 }

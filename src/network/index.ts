@@ -2,7 +2,7 @@
 
 export { type Adjustment, adjust } from './adjust.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
-export { boardFromCommanded, cameraOf, imageFromBoard } from './image-position.js';
+export { boardFromCommanded, imageFromBoard } from './image-position.js';
 export { listCameras } from './list-cameras.js';
 export type {
   LineObservation,
@@ -13,4 +13,5 @@ export type {
   NetworkPlacement,
   NetworkSegment,
 } from './network-input.js';
+export { isKept } from './stochastic.js';
 export { viewOf } from './view-of.js';

@@ -2,14 +2,7 @@
 
 import { type MachineModel, machineModel } from '../machine/index.js';
 import { BOARD_PRIOR_MM, BOARD_TERMS, type BoardSurface, boardSurface } from './board-surface.js';
-import {
-  CAMERA_SIZE,
-  CAMERA_TERMS,
-  POSE_SIZE,
-  POSE_TERMS,
-  WANDER_SIZE,
-  WANDER_TERMS,
-} from './camera-model.js';
+import { CAMERA_TERMS, POSE_TERMS, WANDER_TERMS } from './camera-model.js';
 import type { NetworkInput } from './network-input.js';
 import { ParameterTable } from './parameter-table.js';
 import { poseFromHomography, scanFocalLength } from './start-poses.js';
@@ -18,6 +11,8 @@ export interface Network {
   readonly input: NetworkInput;
   readonly machine: MachineModel;
   readonly table: ParameterTable;
+  /** Indices of the observations of every segment. */
+  readonly observationsOf: readonly (readonly number[])[];
   /** Index of the first parameter of each camera, photo and placement; machine terms start at 0. */
   readonly cameraAt: readonly number[];
   readonly wanderAt: readonly number[];
@@ -112,8 +107,13 @@ export function buildNetwork(
   const boardAt = table.size;
   for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, BOARD_PRIOR_MM);
   const surface = boardSurface(input.layout);
+  const observationsOf: number[][] = input.segments.map(() => []);
+  input.observations.forEach(({ segment }, i) => {
+    observationsOf[segment].push(i);
+  });
   const network = {
     input,
+    observationsOf,
     machine,
     table,
     cameraAt,
@@ -201,5 +201,3 @@ function startState(network: Network, focals: readonly number[]): NetworkState |
   }
   return { values, rotations };
 }
-
-export const SIZES = { camera: CAMERA_SIZE, wander: WANDER_SIZE, pose: POSE_SIZE } as const;

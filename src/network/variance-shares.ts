@@ -1,6 +1,7 @@
 /** Where the variance of an estimate comes from. */
 
 import type { Adjustment } from './adjust.js';
+import { segmentSums, weightOf } from './stochastic.js';
 
 export interface VarianceShares {
   /** Reading of the marks in the photos. */
@@ -30,19 +31,14 @@ export function varianceShares(adjustment: Adjustment, gradient: Float64Array): 
   const count = input.observations.length;
   const along = new Float64Array(count);
   const weights = new Float64Array(count);
-  const pivot = Float64Array.from(
-    input.segments,
-    (s) => 1 / stochastic.sigmaMarkMm[s.placement] ** 2,
-  );
+  const { pivot } = segmentSums(network, linearised, stochastic);
   const pull = new Float64Array(pivot.length);
   for (let i = 0; i < count; i++) {
-    const { photo, segment } = input.observations[i];
-    const sigma = stochastic.sigmaPx[i] * stochastic.photoFactor[photo];
-    weights[i] = (stochastic.keep[i] * stochastic.keepSegment[segment]) / sigma ** 2;
+    const { segment } = input.observations[i];
+    weights[i] = weightOf(input, stochastic, i);
     for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
       along[i] += rows.value[e] * z[rows.index[e]];
     }
-    pivot[segment] += weights[i] * byOffset[i] ** 2;
     pull[segment] += weights[i] * byOffset[i] * along[i];
   }
   let photos = 0;

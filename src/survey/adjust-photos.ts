@@ -5,6 +5,7 @@ import type { EvidenceRecord, Measurement } from '../../shared/schemas/measureme
 import {
   type Adjustment,
   adjust,
+  isKept,
   type NetworkEvidence,
   type NetworkInput,
 } from '../network/index.js';
@@ -154,9 +155,7 @@ export function describeAdjustment(
     (seen, i) => stochastic.sigmaPx[i] * stochastic.photoFactor[seen.photo],
   );
   const meanSquare = sigmas.reduce((sum, s) => sum + s * s, 0) / sigmas.length;
-  const outliers = observations.filter(
-    (seen, i) => stochastic.keep[i] === 0 || stochastic.keepSegment[seen.segment] === 0,
-  ).length;
+  const outliers = observations.filter((_, i) => !isKept(network.input, stochastic, i)).length;
   return {
     observations: linearised.residual.length,
     unknowns: network.table.size,

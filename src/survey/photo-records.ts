@@ -3,7 +3,13 @@
 import { basename } from 'node:path';
 import type { PhotoRecord } from '../../shared/schemas/measurement.js';
 import { imageFromCommanded } from '../marks/index.js';
-import { type Adjustment, boardFromCommanded, imageFromBoard, viewOf } from '../network/index.js';
+import {
+  type Adjustment,
+  boardFromCommanded,
+  imageFromBoard,
+  isKept,
+  viewOf,
+} from '../network/index.js';
 import type { Grid } from '../program/index.js';
 import type { OverlayContent } from '../report/index.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
@@ -59,8 +65,7 @@ export function recordAdjusted(record: PhotoRecord, view: AdjustedView, board: B
   let square = 0;
   let count = 0;
   input.observations.forEach((seen, i) => {
-    if (seen.photo !== photo || adjustment.stochastic.keep[i] === 0) return;
-    if (adjustment.stochastic.keepSegment[seen.segment] === 0) return;
+    if (seen.photo !== photo || !isKept(input, adjustment.stochastic, i)) return;
     square += adjustment.residualPx[i] ** 2;
     count++;
   });
@@ -110,7 +115,6 @@ export function overlayOf(
 function adjustedMarks(view: AdjustedView): OverlayContent['marks'] {
   const { adjustment, photo } = view;
   const { input } = adjustment.network;
-  const { keep, keepSegment } = adjustment.stochastic;
   const stored = (u: number, v: number) => storedFromSensor(view.stored, view.turn, u, v);
   return input.observations.flatMap((seen, i) => {
     if (seen.photo !== photo) return [];
@@ -125,7 +129,7 @@ function adjustedMarks(view: AdjustedView): OverlayContent['marks'] {
         normalV: v1 - v,
         // With the mark's own wander: that is what a look at the picture shows.
         residualPx: adjustment.linearised.residual[i],
-        used: keep[i] > 0 && keepSegment[seen.segment] > 0,
+        used: isKept(input, adjustment.stochastic, i),
       },
     ];
   });
