@@ -169,12 +169,7 @@ function correctMap(grey: GreyImage, lines: readonly FamilyOfLines[], start: Ima
   const sightings = lines.flatMap(({ own, crossingsMm }, i) =>
     findRoughOffsets(grey, placeSegments(start, own, crossingsMm)).offsets.map(
       ({ place, offsetPx }) => ({
-        xMm: place.xMm,
-        yMm: place.yMm,
-        uPx: place.uPx + offsetPx * place.normalU,
-        vPx: place.vPx + offsetPx * place.normalV,
-        normalU: place.normalU,
-        normalV: place.normalV,
+        ...sightingAt(place, offsetPx),
         family: i === 0 ? (0 as const) : (1 as const),
       }),
     ),
@@ -293,15 +288,19 @@ function scatterOverFormal(
 }
 
 function observe(place: SegmentPlace, offsetPx: number, sigmaPx: number): SegmentObservation {
+  return { segmentId: place.segment.id, ...sightingAt(place, offsetPx), sigmaPx };
+}
+
+/** Where the mark is seen that lies this far off its predicted place. */
+function sightingAt(place: SegmentPlace, offsetPx: number) {
+  const { xMm, yMm, normalU, normalV } = place;
   return {
-    segmentId: place.segment.id,
-    xMm: place.xMm,
-    yMm: place.yMm,
-    uPx: place.uPx + offsetPx * place.normalU,
-    vPx: place.vPx + offsetPx * place.normalV,
-    normalU: place.normalU,
-    normalV: place.normalV,
-    sigmaPx,
+    xMm,
+    yMm,
+    uPx: place.uPx + offsetPx * normalU,
+    vPx: place.vPx + offsetPx * normalV,
+    normalU,
+    normalV,
   };
 }
 

@@ -86,16 +86,14 @@ export function buildEvidence(
   }
   for (const item of evidence) {
     if (item.kind !== 'length') continue;
-    const checked = checkLength(item, findings);
-    if (checked !== undefined) return checked;
+    const checked = checkLength(item);
+    if (!checked.ok) return checked;
+    findings.push(...checked.value);
   }
   return success({ evidence, findings });
 }
 
-function checkLength(
-  item: Extract<NetworkEvidence, { kind: 'length' }>,
-  findings: Finding[],
-): { readonly ok: false; readonly failure: import('../quantity/index.js').Failure } | undefined {
+function checkLength(item: Extract<NetworkEvidence, { kind: 'length' }>): Outcome<Finding[]> {
   const commanded = Math.hypot(item.toMm[0] - item.fromMm[0], item.toMm[1] - item.fromMm[1]);
   if (!(commanded > 0)) {
     return failed('EVIDENCE_INVALID', 'both ends are the same crossing', {
@@ -116,15 +114,15 @@ function checkLength(
       },
     );
   }
-  if (Math.abs(ratio - 1) > IMPLAUSIBLE_SCALE) {
-    findings.push({
+  if (Math.abs(ratio - 1) <= IMPLAUSIBLE_SCALE) return success([]);
+  return success([
+    {
       code: 'LENGTH_IMPLAUSIBLE',
       message: `${item.lengthMm} mm taped, ${commanded.toFixed(3)} mm commanded: ${((ratio - 1) * 100).toFixed(1)} % apart`,
       hint: 'check the reading, and which crossings it joins',
       where: item.what,
-    });
-  }
-  return undefined;
+    },
+  ]);
 }
 
 function nameLength(from: readonly number[], to: readonly number[]): string {

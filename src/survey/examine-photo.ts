@@ -85,10 +85,9 @@ export async function examinePhoto(
   }
   const { certain } = found.value;
   // Where the program tells which way round it lies, what somebody says cannot overrule it.
-  const suggested =
-    certain || origin === undefined
-      ? undefined
-      : turns.findIndex(({ map }) => map === chooseMap(found.value, origin, photo, board.grid));
+  const named =
+    certain || origin === undefined ? undefined : chooseMap(found.value, origin, photo, board.grid);
+  const suggested = named && turns.findIndex(({ map }) => map === named);
   const [{ marks }] = readings;
   return {
     ...about,
