@@ -16,6 +16,7 @@ const PIPELINE = [
   'quantity',
   'numerics',
   'program',
+  'plan',
   'imaging',
   'marks',
   'machine',
