@@ -11,6 +11,7 @@ import { startProgress } from './progress.js';
 
 export interface MeasureOptions extends DisplayOptions {
   readonly program?: readonly string[];
+  readonly grid?: readonly string[];
   readonly lattice?: readonly string[];
   readonly marking: 'auto' | 'cutter' | 'laser';
   readonly blockDelete: 'on' | 'off';
@@ -31,6 +32,11 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     )
     .argument('<photo...>', 'photos of the grid from above; a folder stands for the pictures in it')
     .option('--program <file>', 'RS-274/NGC program that marked the grid', collect)
+    .option(
+      '--grid <file>',
+      'instead of its program: the record that gantrue plan wrote beside it, plan.json',
+      collect,
+    )
     .option(
       '--lattice <NXxNY,PITCHX,PITCHY>',
       'a plain grid whose program is lost, such as 19x13,50,50 (mm); tells nothing about lost motion',
@@ -88,6 +94,7 @@ export async function runMeasure(
   const sourcePaths = [
     ...photos,
     ...(options.program ?? []),
+    ...(options.grid ?? []),
     ...[options.machine, options.evidence].filter((path) => path !== undefined),
   ];
   const output = { force: options.force === true, sourcePaths };
@@ -147,12 +154,13 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
   const { parseKnown } = await import('./parse-known.js');
   const markedBy: MarkedBy[] = [
     ...(options.program ?? []).map((file) => ({ kind: 'program' as const, file })),
+    ...(options.grid ?? []).map((file) => ({ kind: 'grid' as const, file })),
     ...(options.lattice ?? []).map((spec) => ({ kind: 'lattice' as const, spec })),
   ];
   if (markedBy.length === 0) {
     return failed(
       'WRONG_CALL',
-      'what marked the grid is missing: expected --program or --lattice',
+      'what marked the grid is missing: expected --program, --grid or --lattice',
       {
         hint: 'name the program that was sent to the machine: --program FILE; where it is lost, --lattice 19x13,50,50',
       },

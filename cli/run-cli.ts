@@ -6,6 +6,7 @@ import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { exitCodeOfFailure } from './exit-code.js';
 import { buildMeasure, runMeasure } from './measure.js';
+import { buildPlan, runPlan } from './plan.js';
 import { printFailure, printFault } from './print-failure.js';
 import { buildPropose, runPropose } from './propose.js';
 import { buildReport, runReport } from './report.js';
@@ -30,6 +31,7 @@ export async function runCli(args: readonly string[], context: CommandContext): 
   };
   const program = buildProgram(context, [
     buildMeasure((photos, options) => finish(runMeasure(photos, options, context))),
+    buildPlan((options) => finish(runPlan(options, context))),
     buildPropose((path, options) => finish(runPropose(path, options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),

@@ -1,6 +1,7 @@
 /** The library's only door. */
 
 export * from './correction/index.js';
+export * from './plan/index.js';
 export { decodeProgramText, latticeProgram, readProgram } from './program/index.js';
 export * from './quantity/index.js';
 export * from './report/index.js';

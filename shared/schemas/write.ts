@@ -7,6 +7,7 @@ import { z } from 'zod';
 import { evidenceSchema } from './evidence.js';
 import { machineSchema } from './machine.js';
 import { measurementSchema } from './measurement.js';
+import { planSchema } from './plan.js';
 
 const PUBLISHED = {
   'measurement.schema.json': {
@@ -20,6 +21,10 @@ const PUBLISHED = {
   'evidence.schema.json': {
     schema: evidenceSchema,
     title: 'Evidence file (YAML)',
+  },
+  'plan.schema.json': {
+    schema: planSchema,
+    title: 'Record of a laid-out grid, plan.json',
   },
 } as const;
 

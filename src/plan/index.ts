@@ -1,5 +1,6 @@
 /** Layouts of grids: choices → marks → the program that makes them. */
 
+export { cutSheet } from './cut-sheet.js';
 export type { GridPlan, PlanLayout, PlannedHole, PlannedMark } from './grid-plan.js';
 export { layOutGrid } from './lay-out-grid.js';
 export {
@@ -9,5 +10,8 @@ export {
   type PlanMarking,
   type PlanUnits,
 } from './plan-choices.js';
-export { writeFlatProgram } from './write-flat-program.js';
+export { type PlanFiles, planFiles } from './plan-files.js';
+export { planRecord, strokesOfRecord, type WrittenProgram } from './plan-record.js';
+export { type PreviewContent, type PreviewHole, previewSvg } from './preview-svg.js';
+export { writeFlatProgram, writeHolesProgram } from './write-flat-program.js';
 export { writeParametricProgram } from './write-parametric-program.js';

@@ -2,7 +2,12 @@
 
 import type { GridPlan } from './grid-plan.js';
 
-/** Comments in capital-free ASCII: some controllers show them, none may stumble over them. */
+const LAST_COMMENTS = [
+  'first run: a hand on the stop, and in air or with the beam off',
+  "the machine's manual and the local rules come before this file",
+];
+
+/** Plain ASCII without brackets inside: some controllers show comments, none may stumble over them. */
 export function headerComments(plan: GridPlan, name: string): string[] {
   const { layout, choices } = plan;
   const { x, y } = layout;
@@ -26,13 +31,21 @@ export function headerComments(plan: GridPlan, name: string): string[] {
           'LASER: never leave it unattended, extinguisher at hand, dust cleared first',
         ]
       : ['SPINDLE: eye and ear protection, dust extraction, the board clamped, nothing loose']),
-    'first run: a hand on the stop, and in air or with the beam off',
-    "the machine's manual and the local rules come before this file",
+    ...LAST_COMMENTS,
+  ];
+}
+
+/** For a program that only cuts holes. */
+export function spindleComments(): string[] {
+  return [
+    'SPINDLE: eye and ear protection, dust extraction, the board clamped, nothing loose',
+    ...LAST_COMMENTS,
   ];
 }
 
 /** No more digits than the program carries, no trailing zeros, never an exponent. */
 export function writeNumber(value: number, decimals: number): string {
-  const text = value.toFixed(decimals).replace(/\.?0+$/, '');
+  const digits = value.toFixed(decimals);
+  const text = digits.includes('.') ? digits.replace(/\.?0+$/, '') : digits;
   return text === '-0' ? '0' : text;
 }

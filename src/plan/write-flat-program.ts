@@ -1,7 +1,7 @@
 /** The program in words of NISTIR 6556 alone: every move written out, so that any controller reads it. */
 
 import type { GridPlan, PlannedHole, PlannedMark } from './grid-plan.js';
-import { headerComments, writeNumber } from './program-header.js';
+import { headerComments, spindleComments, writeNumber } from './program-header.js';
 
 /** Takes up what springs back after the last move across; s. */
 export const PAUSE_S = 0.3;
@@ -20,6 +20,15 @@ export function writeFlatProgram(plan: GridPlan, name: string): string {
   }
   writer.endMarking();
   if (plan.holes.length > 0) writer.holes(plan.holes);
+  writer.end();
+  return writer.text();
+}
+
+/** The holes alone, as a program of its own: for a grid that stands already. */
+export function writeHolesProgram(plan: GridPlan): string {
+  const writer = new FlatWriter(plan);
+  writer.headOfHoles();
+  writer.cutHoles(plan.holes);
   writer.end();
   return writer.text();
 }
@@ -77,23 +86,34 @@ class FlatWriter {
     if (choices.marking === 'cutter') this.#line(`G0 Z${this.#word(layout.clearance)}`);
   }
 
-  /** The second stage. The first line of it stops the machine: the tool must be changed. */
+  headOfHoles(): void {
+    const { choices } = this.#plan;
+    this.comment(
+      'insert holes, in the coordinates of the grid: the second stage of its program alone',
+    );
+    for (const text of spindleComments()) this.comment(text);
+    this.#line(`${choices.units === 'mm' ? 'G21' : 'G20'} G90 G17 G94`);
+  }
+
+  /** The second stage. Its first line stops the machine: the tool must be changed. */
   holes(holes: readonly PlannedHole[]): void {
-    const { choices, layout } = this.#plan;
-    const inserts = choices.inserts!;
-    const clear = this.#word(layout.clearance);
     this.#line('M1');
     this.comment('optional stop: photograph the marks before anything is cut');
     this.comment('insert holes: every line from here on is left out while block delete is on');
     this.#prefix = '/';
+    this.cutHoles(holes);
+    this.#prefix = '';
+  }
+
+  cutHoles(holes: readonly PlannedHole[]): void {
+    const { choices, layout } = this.#plan;
     this.#line('M0');
     this.comment('stop: laser off and out of its mode, fit the end mill, zero Z on the board');
-    this.#line(`G0 Z${clear}`);
-    this.#line(`M3 S${inserts.spindleSpeed}`);
+    this.#line(`G0 Z${this.#word(layout.clearance)}`);
+    this.#line(`M3 S${choices.inserts!.spindleSpeed}`);
     this.#line(`G4 P${SPIN_UP_S}`);
     for (const hole of holes) this.#hole(hole);
     this.#line('M5');
-    this.#prefix = '';
   }
 
   end(): void {

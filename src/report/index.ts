@@ -2,6 +2,7 @@
 
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
+export { type Markup, markup } from './escape-markup.js';
 export type {
   OverlayContent,
   OverlayCorner,

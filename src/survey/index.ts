@@ -1,6 +1,11 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
-export { checkOutputFolder, type OutputOptions } from './output-folder.js';
+export {
+  checkOutputFolder,
+  type OutputFile,
+  type OutputOptions,
+  writeOutputFolder,
+} from './output-folder.js';
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';

@@ -36,11 +36,15 @@ export interface OutputOptions {
 
 const PENDING = '.gantrue-pending-';
 const COMPLETE = 'complete.json';
-/** The file by which a folder of results is known. */
-const RESULT = 'measurement.json';
+/** The files by which a folder of ours is known, and the schema that each states. */
+const RESULTS: Readonly<Record<string, string>> = {
+  'measurement.json': 'gantrue/measurement/',
+  'plan.json': 'gantrue/plan/',
+  'first.json': 'gantrue/plan/',
+};
 /** What a result may have written beside itself. */
 const OWN_NAME =
-  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg)$/;
+  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|(?:plan|first|second)\.json|(?:grid|first|second|inserts)\.ngc|preview(?:-first|-second)?\.svg|cut-sheet\.txt)$/;
 
 /**
  * Looks, before any work is done, whether results could be written; nothing is changed, except that
@@ -178,24 +182,33 @@ async function checkNames(
   });
 }
 
-/** Names that the result in the folder wrote; none where there is no result of ours. */
-async function listOwn(folder: string): Promise<Set<string>> {
+/** Names that the results in the folder wrote; none where there is no result of ours. */
+async function listOwn(
+  folder: string,
+  kinds: ReadonlySet<string> = new Set(Object.values(RESULTS)),
+): Promise<Set<string>> {
   const own = new Set<string>();
-  let result: { schema?: unknown; photos?: unknown };
-  try {
-    result = JSON.parse(await readFile(join(folder, RESULT), 'utf8'));
-  } catch {
-    return own;
-  }
-  if (typeof result?.schema !== 'string' || !result.schema.startsWith('gantrue/measurement/')) {
-    return own;
-  }
-  for (const name of [RESULT, 'report.html', 'deviations.csv']) own.add(name);
-  const photos = Array.isArray(result.photos) ? result.photos : [];
-  for (const name of photos.flatMap((photo) => [photo?.overlay, photo?.rectified])) {
-    if (typeof name === 'string' && OWN_NAME.test(name) && name === basename(name)) own.add(name);
+  for (const [name, schema] of Object.entries(RESULTS)) {
+    if (!kinds.has(schema)) continue;
+    for (const file of await namesInResult(folder, name, schema)) {
+      if (OWN_NAME.test(file) && file === basename(file)) own.add(file);
+    }
   }
   return own;
+}
+
+async function namesInResult(folder: string, name: string, schema: string): Promise<string[]> {
+  let result: { schema?: unknown; photos?: unknown; files?: unknown };
+  try {
+    result = JSON.parse(await readFile(join(folder, name), 'utf8'));
+  } catch {
+    return [];
+  }
+  if (typeof result?.schema !== 'string' || !result.schema.startsWith(schema)) return [];
+  const photos = Array.isArray(result.photos) ? result.photos : [];
+  const files = Array.isArray(result.files) ? result.files : ['report.html', 'deviations.csv'];
+  const named = [name, ...files, ...photos.flatMap((photo) => [photo?.overlay, photo?.rectified])];
+  return named.filter((file) => typeof file === 'string');
 }
 
 async function createWhole(folder: string, files: readonly OutputFile[]): Promise<void> {
@@ -227,8 +240,9 @@ interface Pending {
 
 async function replaceInside(folder: string, files: readonly OutputFile[]): Promise<void> {
   const names = files.map(({ name }) => name);
-  const isRewriting = names.includes(RESULT);
-  const own = isRewriting ? await listOwn(folder) : new Set<string>();
+  const kinds = new Set(names.flatMap((name) => RESULTS[name] ?? []));
+  // A plan beside a measurement leaves the measurement alone, and the other way round.
+  const own = await listOwn(folder, kinds);
   const obsolete = [...own].filter((name) => !names.includes(name));
   const pending = join(folder, `${PENDING}${token()}`);
   const list: Pending = { names, obsolete };

@@ -5,6 +5,7 @@ import type { PlacementRecord } from '../../shared/schemas/measurement.js';
 import { cutStrokes, describeGrid, latticeProgram } from '../program/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import type { Board } from './examine-photo.js';
+import { readPlan } from './read-plan.js';
 import { readProgramFile } from './read-program-file.js';
 import type { MarkedBy, SurveyRequest } from './survey-request.js';
 
@@ -17,7 +18,7 @@ export interface Placed {
   readonly findings: Finding[];
 }
 
-/** Fails: WRONG_CALL; FILE_MISSING; FILE_UNREADABLE; what reading a program fails with; PROGRAM_NO_GRID. */
+/** Fails: WRONG_CALL; FILE_MISSING; FILE_UNREADABLE; what reading a program fails with; PLAN_INVALID; PROGRAM_NO_GRID. */
 export async function readPlacement(request: SurveyRequest): Promise<Outcome<Placed>> {
   if (request.markedBy.length !== 1) {
     return failed(
@@ -82,6 +83,12 @@ async function readStrokes(
     return success({ strokes: strokes.value, name: source.spec, findings: [finding] });
   }
   const { file } = source;
+  if (source.kind === 'grid') {
+    const plan = await readPlan(file);
+    if (!plan.ok) return plan;
+    const { name, sha256, strokes } = plan.value;
+    return success({ strokes, name, sha256, findings: [] });
+  }
   const program = await readProgramFile(file, {
     name: basename(file),
     marking: request.marking,

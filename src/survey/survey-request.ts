@@ -17,9 +17,10 @@ export interface KnownLength {
   readonly uMm: number;
 }
 
-/** A program that marked the board, or the bare numbers of a grid whose program is lost. */
+/** A program that marked the board, the record of its plan, or the bare numbers of a grid whose program is lost. */
 export type MarkedBy =
   | { readonly kind: 'program'; readonly file: string }
+  | { readonly kind: 'grid'; readonly file: string }
   | { readonly kind: 'lattice'; readonly spec: string };
 
 export interface SurveyRequest {

@@ -16,13 +16,13 @@ const PIPELINE = [
   'quantity',
   'numerics',
   'program',
-  'plan',
   'imaging',
   'marks',
   'machine',
   'network',
   'correction',
   'report',
+  'plan',
   'survey',
 ];
 

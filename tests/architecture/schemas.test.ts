@@ -14,11 +14,12 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are three, of the measurement, the machine file and the evidence file', () => {
+  it('are four, of the measurement, the machine file, the evidence file and the plan', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
       'evidence.schema.json',
       'machine.schema.json',
       'measurement.schema.json',
+      'plan.schema.json',
     ]);
   });
 

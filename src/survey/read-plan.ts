@@ -1,0 +1,85 @@
+/** The record of a plan → the strokes that its program marks. */
+
+import { createHash } from 'node:crypto';
+import { readFile } from 'node:fs/promises';
+import { basename, dirname, join } from 'node:path';
+import { PLAN_SCHEMA_ID, type PlanRecord, planSchema } from '../../shared/schemas/plan.js';
+import type { Stroke } from '../../shared/stroke.js';
+import { strokesOfRecord } from '../plan/index.js';
+import { decodeProgramText } from '../program/index.js';
+import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+
+export interface PlannedProgram {
+  readonly record: PlanRecord;
+  /** Name of the program. */
+  readonly name: string;
+  readonly sha256: string;
+  readonly strokes: readonly Stroke[];
+}
+
+/** More is not said of a damaged file. */
+const MOST_PROBLEMS = 5;
+
+/**
+ * Reads `plan.json`. Where its program lies beside it, it must be the one that was planned: a grid is
+ * measured against what was marked, not against what was meant.
+ *
+ * Fails: FILE_MISSING; FILE_UNREADABLE; PLAN_INVALID.
+ */
+export async function readPlan(path: string): Promise<Outcome<PlannedProgram>> {
+  let text: string;
+  try {
+    text = await readFile(path, 'utf8');
+  } catch (cause) {
+    return failedRead(cause, path, { what: 'record of the plan' });
+  }
+  const refuse = (problems: readonly string[]) =>
+    failed('PLAN_INVALID', ['this is no record of a plan', ...problems].join('\n  '), {
+      where: path,
+      hint: 'give the plan.json that gantrue plan wrote, or the program itself with --program',
+    });
+  let data: unknown;
+  try {
+    data = JSON.parse(text);
+  } catch {
+    return refuse(['it is no JSON']);
+  }
+  const id = (data as { schema?: unknown } | null)?.schema;
+  if (id !== PLAN_SCHEMA_ID) {
+    return refuse([`schema: expected "${PLAN_SCHEMA_ID}", found ${JSON.stringify(id)}`]);
+  }
+  const checked = planSchema.safeParse(data);
+  if (!checked.success) {
+    const { issues } = checked.error;
+    const rest = issues.length - MOST_PROBLEMS;
+    return refuse([
+      ...issues
+        .slice(0, MOST_PROBLEMS)
+        .map(({ path: at, message }) => `${at.join('.')}: ${message}`),
+      ...(rest > 0 ? [`and ${rest} more`] : []),
+    ]);
+  }
+  const record = checked.data;
+  const { file: name, sha256 } = record.program;
+  const beside = await hashBeside(join(dirname(path), basename(name)));
+  if (beside !== undefined && beside !== sha256) {
+    return failed('PLAN_INVALID', `${name} beside it is not the program that was planned`, {
+      where: path,
+      hint: `if the machine ran ${name} as it is now, give it with --program instead of --grid`,
+    });
+  }
+  return success({ record, name, sha256, strokes: strokesOfRecord(record) });
+}
+
+/** Undefined where there is no program to compare with. */
+async function hashBeside(path: string): Promise<string | undefined> {
+  let bytes: Buffer;
+  try {
+    bytes = await readFile(path);
+  } catch {
+    return undefined;
+  }
+  const text = decodeProgramText(bytes, basename(path));
+  // As the plan's own hash was taken: of the text in UTF-8.
+  return text.ok ? createHash('sha256').update(text.value, 'utf8').digest('hex') : '';
+}
