@@ -43,7 +43,13 @@ export function chooseLadderPitch(
   for (let k = from; k <= to; k += 1) {
     const pitch = k * step;
     const places = ladderPlaces(room, pitch);
-    const merit = Math.min(...periods.map((period) => phaseInformation(places, period)));
+    // An error that repeats twice in a turn, as of a bent coupling, must not hide either.
+    const merit = Math.min(
+      ...periods.flatMap((period) => [
+        phaseInformation(places, period),
+        phaseInformation(places, period / 2),
+      ]),
+    );
     // More than rounding, so that every computer chooses the same.
     if (merit > best.merit + 1e-9) best = { pitch, merit };
   }
