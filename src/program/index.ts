@@ -11,4 +11,11 @@ export { decodeProgramText } from './decode-program-text.js';
 export { describeGrid, type Grid, type GridLine } from './describe-grid.js';
 export { latticeProgram } from './lattice-program.js';
 export { lookAlikeRotations, type QuarterTurn } from './look-alike-rotations.js';
-export { type CommandedProgram, type ReadProgramOptions, readProgram } from './read-program.js';
+export {
+  type AxisRange,
+  type CommandedProgram,
+  type Envelope,
+  type ReadProgramOptions,
+  readCommands,
+  readProgram,
+} from './read-program.js';

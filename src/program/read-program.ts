@@ -1,7 +1,7 @@
 /** RS-274/NGC text → the strokes that the machine was told to mark. */
 
 import { createHash } from 'node:crypto';
-import type { Stroke } from '../../shared/stroke.js';
+import type { Hole, Stroke } from '../../shared/stroke.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { type CollectedStrokes, collectStrokes, type Marking } from './collect-strokes.js';
 import type { ModalState } from './interpret-block.js';
@@ -16,18 +16,42 @@ export interface ReadProgramOptions {
   readonly blockDelete: boolean;
 }
 
+/** From and to, mm; undefined where no position of the axis is known. */
+export type AxisRange = readonly [from: number, to: number] | undefined;
+
+export interface Envelope {
+  readonly x: AxisRange;
+  readonly y: AxisRange;
+  readonly z: AxisRange;
+}
+
 export interface CommandedProgram {
   readonly name: string;
-  /** In order of marking; never empty. */
+  /** In order of marking; never empty where {@link readProgram} gave it. */
   readonly strokes: readonly Stroke[];
+  /** In order of first appearance. */
+  readonly holes: readonly Hole[];
   readonly marking: Marking;
   /** SHA-256 of the text in UTF-8, hexadecimal. */
   readonly sha256: string;
   /** Units that the program names; 'unstated' was read as mm. */
   readonly unitsUsed: 'mm' | 'inch' | 'both' | 'unstated';
-  /** Larger side of the rectangle about all strokes, mm: tells mm read as inch. */
+  /** Larger side of the rectangle about all strokes, mm: tells mm read as inch; 0 without strokes. */
   readonly largestExtentMm: number;
+  /** Where the program moves, in the coordinates of the marks. */
+  readonly envelopeMm: Envelope;
   readonly findings: readonly Finding[];
+}
+
+/**
+ * Reads a program that marks strokes: {@link readCommands}, but a program without any is refused.
+ *
+ * Fails: PROGRAM_INVALID (with the line); PROGRAM_NO_MARKS.
+ */
+export function readProgram(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
+  const program = readCommands(text, options);
+  if (!program.ok || program.value.strokes.length > 0) return program;
+  return refuseEmpty(text, program.value, options);
 }
 
 /**
@@ -38,9 +62,9 @@ export interface CommandedProgram {
  * names the line that was executed. Not followed: parameters that hold the state of the machine,
  * other files. Arcs and holes move the position but are no strokes.
  *
- * Fails: PROGRAM_INVALID (with the line); PROGRAM_NO_MARKS.
+ * Fails: PROGRAM_INVALID (with the line).
  */
-export function readProgram(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
+export function readCommands(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
   const { name } = options;
   const run = runProgram(name, text, options.blockDelete);
   if (!run.ok) return run;
@@ -49,21 +73,20 @@ export function readProgram(text: string, options: ReadProgramOptions): Outcome<
   const chosen = chooseMarking(state, options);
   if (!chosen.ok) return chosen;
   const { marking, collected, markingFinding } = chosen.value;
-  const findings = [
-    ...notes.findings(name),
-    ...collected.notes.findings(name),
-    ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
-  ];
-  if (collected.strokes.length === 0) return refuseEmpty(text, name, marking, options, findings);
-
   return success({
     name,
     strokes: collected.strokes,
+    holes: [],
     marking,
     sha256: createHash('sha256').update(text, 'utf8').digest('hex'),
     unitsUsed: nameUnits(state),
     largestExtentMm: measureExtent(collected.strokes),
-    findings,
+    envelopeMm: { x: undefined, y: undefined, z: undefined },
+    findings: [
+      ...notes.findings(name),
+      ...collected.notes.findings(name),
+      ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
+    ],
   });
 }
 
@@ -123,10 +146,8 @@ function describeDoubt(name: string, cut: CollectedStrokes, burnt: CollectedStro
 
 function refuseEmpty(
   text: string,
-  name: string,
-  marking: Marking,
+  { name, marking, findings }: CommandedProgram,
   options: ReadProgramOptions,
-  findings: readonly Finding[],
 ): Outcome<CommandedProgram> {
   if (text.trim() === '') {
     return failed('PROGRAM_NO_MARKS', 'the program is empty', {
@@ -151,6 +172,7 @@ function nameUnits({ unitsSeen }: ModalState): CommandedProgram['unitsUsed'] {
 }
 
 function measureExtent(strokes: readonly Stroke[]): number {
+  if (strokes.length === 0) return 0;
   return Math.max(
     ...[0, 1].map((axis) => {
       let least = Number.POSITIVE_INFINITY;
