@@ -3,8 +3,11 @@
 import { createHash } from 'node:crypto';
 import type { Hole, Stroke } from '../../shared/stroke.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
-import { type CollectedStrokes, collectStrokes, type Marking } from './collect-strokes.js';
-import type { ModalState } from './interpret-block.js';
+import { type CollectedMarks, collectMarks } from './collect-marks.js';
+import type { Marking } from './marked-part.js';
+import { type Envelope, measureEnvelope } from './measure-envelope.js';
+import type { ModalState } from './modal-state.js';
+import type { Motion } from './motion.js';
 import { runProgram } from './run-program.js';
 
 export interface ReadProgramOptions {
@@ -16,20 +19,17 @@ export interface ReadProgramOptions {
   readonly blockDelete: boolean;
 }
 
-/** From and to, mm; undefined where no position of the axis is known. */
-export type AxisRange = readonly [from: number, to: number] | undefined;
-
-export interface Envelope {
-  readonly x: AxisRange;
-  readonly y: AxisRange;
-  readonly z: AxisRange;
+/** A line at which the program stops: M0 and M60, or M1, which the machine can be told to ignore. */
+export interface Stop {
+  readonly line: number;
+  readonly optional: boolean;
 }
 
 export interface CommandedProgram {
   readonly name: string;
   /** In order of marking; never empty where {@link readProgram} gave it. */
   readonly strokes: readonly Stroke[];
-  /** In order of first appearance. */
+  /** In order of first appearance; in the same coordinates. */
   readonly holes: readonly Hole[];
   readonly marking: Marking;
   /** SHA-256 of the text in UTF-8, hexadecimal. */
@@ -40,6 +40,8 @@ export interface CommandedProgram {
   readonly largestExtentMm: number;
   /** Where the program moves, in the coordinates of the marks. */
   readonly envelopeMm: Envelope;
+  /** In order of first execution. */
+  readonly stops: readonly Stop[];
   readonly findings: readonly Finding[];
 }
 
@@ -60,7 +62,11 @@ export function readProgram(text: string, options: ReadProgramOptions): Outcome<
  *
  * Parameters, expressions, loops, branches and subprograms of the same text are followed; a stroke
  * names the line that was executed. Not followed: parameters that hold the state of the machine,
- * other files. Arcs and holes move the position but are no strokes.
+ * other files. Arcs that are no full circles move the position, but mark nothing that is used.
+ *
+ * Coordinates are those of the first mark. What the program itself tells of how other coordinates
+ * lie to them is followed (G10, G52, G68, G92); a mark behind a shift that it does not tell is
+ * refused.
  *
  * Fails: PROGRAM_INVALID (with the line).
  */
@@ -73,15 +79,18 @@ export function readCommands(text: string, options: ReadProgramOptions): Outcome
   const chosen = chooseMarking(state, options);
   if (!chosen.ok) return chosen;
   const { marking, collected, markingFinding } = chosen.value;
+  const datum = collected.datum ?? state.motions.find(isPlaced)?.conditions.place;
+  const envelopeMm = measureEnvelope(state.motions, datum, collected.notes);
   return success({
     name,
     strokes: collected.strokes,
-    holes: [],
+    holes: collected.holes,
     marking,
     sha256: createHash('sha256').update(text, 'utf8').digest('hex'),
     unitsUsed: nameUnits(state),
     largestExtentMm: measureExtent(collected.strokes),
-    envelopeMm: { x: undefined, y: undefined, z: undefined },
+    envelopeMm,
+    stops: [...state.stops].map(([line, optional]) => ({ line, optional })),
     findings: [
       ...notes.findings(name),
       ...collected.notes.findings(name),
@@ -90,16 +99,20 @@ export function readCommands(text: string, options: ReadProgramOptions): Outcome
   });
 }
 
+function isPlaced({ to }: Motion): boolean {
+  return to[0] !== undefined || to[1] !== undefined;
+}
+
 interface ChosenMarking {
   readonly marking: Marking;
-  readonly collected: CollectedStrokes;
+  readonly collected: CollectedMarks;
   readonly markingFinding: Finding | undefined;
 }
 
 function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<ChosenMarking> {
   const { name } = options;
   if (options.marking !== 'auto') {
-    const collected = collectStrokes(name, state.motions, options.marking);
+    const collected = collectMarks(name, state.motions, options.marking);
     if (!collected.ok) return collected;
     return success({
       marking: options.marking,
@@ -107,10 +120,10 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
       markingFinding: undefined,
     });
   }
-  const cut = collectStrokes(name, state.motions, 'cutter');
-  const burnt = collectStrokes(name, state.motions, 'laser');
+  const cut = collectMarks(name, state.motions, 'cutter');
+  const burnt = collectMarks(name, state.motions, 'laser');
   // Coordinates that cannot be joined fail either way round; only marks count here.
-  const isCut = !cut.ok || cut.value.strokes.length > 0;
+  const isCut = !cut.ok || cut.value.strokes.length > 0 || isCutOnly(cut.value, burnt);
   const chosen = isCut ? cut : burnt;
   if (!chosen.ok) return chosen;
   const isDoubtful =
@@ -122,7 +135,12 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
   });
 }
 
-function differ(one: CollectedStrokes, other: CollectedStrokes): boolean {
+/** Holes alone, and nothing that a beam would mark but them. */
+function isCutOnly(cut: CollectedMarks, burnt: Outcome<CollectedMarks>): boolean {
+  return cut.holes.length > 0 && burnt.ok && burnt.value.strokes.length === 0;
+}
+
+function differ(one: CollectedMarks, other: CollectedMarks): boolean {
   return (
     one.strokes.length !== other.strokes.length ||
     one.strokes.some((stroke, index) => {
@@ -135,7 +153,7 @@ function differ(one: CollectedStrokes, other: CollectedStrokes): boolean {
   );
 }
 
-function describeDoubt(name: string, cut: CollectedStrokes, burnt: CollectedStrokes): Finding {
+function describeDoubt(name: string, cut: CollectedMarks, burnt: CollectedMarks): Finding {
   return {
     code: 'PROGRAM_MARKING_UNCERTAIN',
     message: `read as cut marks (Z below 0: ${cut.strokes.length} strokes), but the program could also burn them (spindle on and S above 0: ${burnt.strokes.length} strokes)`,
