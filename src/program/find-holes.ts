@@ -3,7 +3,7 @@
 import type { Approach, Hole, HoleStep } from '../../shared/stroke.js';
 import { type Circle, deeper, SAME_CIRCLE_MM } from './find-circles.js';
 import { isBelow, type Marking } from './marked-part.js';
-import { type Motion, movesAtAll, type Place } from './motion.js';
+import { type Motion, movesAtAll, NO_MOVE_MM, type Place } from './motion.js';
 import type { Notes } from './notes.js';
 
 /** One go at a hole. */
@@ -68,7 +68,7 @@ function describeCircle(motions: readonly Motion[], circle: Circle): HoleSightin
 
 function describeCycle({ line, shape }: Motion, notes: Notes): HoleStart | undefined {
   const bottomMm = shape?.kind === 'cycle' ? shape.bottomMm : undefined;
-  if (bottomMm !== undefined && bottomMm >= 0) {
+  if (bottomMm !== undefined && bottomMm >= -NO_MOVE_MM) {
     notes.add('PROGRAM_HOLES_PASSED_OVER', line, 'above the surface');
     return undefined;
   }

@@ -57,7 +57,11 @@ export type NoteCode = keyof typeof NOTE_TEXTS;
 
 /** Lines by kind of note, each with what stood there. */
 export class Notes {
-  readonly #lines = new Map<NoteCode, Map<number, string>>();
+  readonly #lines: Map<NoteCode, Map<number, string>>;
+
+  constructor(lines = new Map<NoteCode, Map<number, string>>()) {
+    this.#lines = lines;
+  }
 
   /** @param what the words concerned, such as `G64`; without a comma. */
   add(code: NoteCode, line: number, what = ''): void {
@@ -68,6 +72,11 @@ export class Notes {
     // A line in a loop tells the same again and again, or something else each time.
     if (before.length > MOST_WORDS_LENGTH || before.split(', ').includes(what)) return;
     lines.set(line, before === '' ? what : `${before}, ${what}`);
+  }
+
+  /** The lines of each kind, in order of first appearance. */
+  entries(): Iterable<[NoteCode, ReadonlyMap<number, string>]> {
+    return this.#lines;
   }
 
   /** One finding a kind, in order of first appearance. */
@@ -82,6 +91,17 @@ export class Notes {
       };
     });
   }
+}
+
+/** The notes of two passes over one program, lines in their order where both tell of one kind. */
+export function joinNotes(one: Notes, other: Notes): Notes {
+  const lines = new Map<NoteCode, Map<number, string>>();
+  for (const [code, found] of [...one.entries(), ...other.entries()]) {
+    const before = lines.get(code);
+    if (before === undefined) lines.set(code, new Map(found));
+    else lines.set(code, new Map([...before, ...found].sort(([a], [b]) => a - b)));
+  }
+  return new Notes(lines);
 }
 
 /** Characters of words that are gathered for one line. */

@@ -8,6 +8,7 @@ import type { Marking } from './marked-part.js';
 import { type Envelope, measureEnvelope } from './measure-envelope.js';
 import type { ModalState } from './modal-state.js';
 import type { Motion } from './motion.js';
+import { joinNotes } from './notes.js';
 import { runProgram } from './run-program.js';
 
 export interface ReadProgramOptions {
@@ -92,8 +93,7 @@ export function readCommands(text: string, options: ReadProgramOptions): Outcome
     envelopeMm,
     stops: [...state.stops].map(([line, optional]) => ({ line, optional })),
     findings: [
-      ...notes.findings(name),
-      ...collected.notes.findings(name),
+      ...joinNotes(notes, collected.notes).findings(name),
       ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
     ],
   });
@@ -123,7 +123,7 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
   const cut = collectMarks(name, state.motions, 'cutter');
   const burnt = collectMarks(name, state.motions, 'laser');
   // Coordinates that cannot be joined fail either way round; only marks count here.
-  const isCut = !cut.ok || cut.value.strokes.length > 0 || isCutOnly(cut.value, burnt);
+  const isCut = !cut.ok || cut.value.strokes.length > 0 || isCutOnly(cut.value, state.motions);
   const chosen = isCut ? cut : burnt;
   if (!chosen.ok) return chosen;
   const isDoubtful =
@@ -135,9 +135,16 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
   });
 }
 
-/** Holes alone, and nothing that a beam would mark but them. */
-function isCutOnly(cut: CollectedMarks, burnt: Outcome<CollectedMarks>): boolean {
-  return cut.holes.length > 0 && burnt.ok && burnt.value.strokes.length === 0;
+/** Holes below the surface, and no move that looks like burning: at Z 0, or at no Z at all. */
+function isCutOnly(cut: CollectedMarks, motions: readonly Motion[]): boolean {
+  if (cut.holes.length === 0) return false;
+  return !motions.some(
+    ({ kind, movesXY, conditions, from, to }) =>
+      kind === 'feed' &&
+      movesXY &&
+      conditions.isSpindleOn &&
+      (from[2] === undefined || to[2] === undefined || (from[2] === 0 && to[2] === 0)),
+  );
 }
 
 function differ(one: CollectedMarks, other: CollectedMarks): boolean {

@@ -202,7 +202,9 @@ describe('what is passed over', () => {
   test('unknown words are named with their line and column', () => {
     const program = unwrap(read(`${LASER}G0 X0 Y0\nM106\nG1 X9 E3 F1\nM2`));
     expect(program.findings[0]).toMatchObject({ code: 'PROGRAM_WORDS_PASSED_OVER' });
-    expect(program.findings[0]!.message).toMatch(/line.* 3 \(M106 at column 1\), 4 \(E3 at column 7\)/);
+    expect(program.findings[0]!.message).toMatch(
+      /line.* 3 \(M106 at column 1\), 4 \(E3 at column 7\)/,
+    );
   });
 
   test('block delete skips lines with / only when it is on', () => {
