@@ -1,18 +1,19 @@
 /** Motions → strokes and holes, in one set of coordinates. */
 
-import type { Hole, Stroke } from '../../shared/stroke.js';
+import type { Stroke } from '../../shared/stroke.js';
 import { type Outcome, success } from '../quantity/index.js';
 import { type CollectedStrokes, collectStrokes, refuseCoordinates } from './collect-strokes.js';
 import { findCircles } from './find-circles.js';
-import { findHoles, gatherHoles, type HoleSighting } from './find-holes.js';
+import { findHoles, type HoleSighting } from './find-holes.js';
 import type { Marking } from './marked-part.js';
 import { areRelated, type Motion, type Place } from './motion.js';
 import { Notes } from './notes.js';
 
 export interface CollectedMarks {
   readonly strokes: readonly Stroke[];
-  readonly holes: readonly Hole[];
-  /** The coordinates of the first mark, which strokes and holes stand in; undefined without any. */
+  /** Holes to be gathered; each in coordinates related to the datum. */
+  readonly sightings: readonly HoleSighting[];
+  /** The coordinates of the first mark, which strokes stand in; undefined without any mark. */
   readonly datum: Place | undefined;
   readonly notes: Notes;
 }
@@ -41,7 +42,7 @@ export function collectMarks(
   const datum = isHoleFirst ? firstHole.place : collected.value.place;
   return success({
     strokes: shiftStrokes(collected.value.strokes, datum),
-    holes: gatherHoles(placed.value, datum),
+    sightings: placed.value,
     datum,
     notes,
   });

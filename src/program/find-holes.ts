@@ -1,6 +1,7 @@
 /** Motions → holes: drilling cycles, plunges, full circles. */
 
 import type { Approach, Hole, HoleStep } from '../../shared/stroke.js';
+import { CentreIndex } from './centre-index.js';
 import { type Circle, deeper, SAME_CIRCLE_MM } from './find-circles.js';
 import { isBelow, type Marking } from './marked-part.js';
 import { type Motion, movesAtAll, NO_MOVE_MM, type Place } from './motion.js';
@@ -41,14 +42,21 @@ export function findHoles(
       notes.add('PROGRAM_HOLES_PASSED_OVER', hole.line, 'place unknown');
       continue;
     }
-    const { approachX, approachY, conditions } = motion;
-    const { place } = conditions;
-    found.push({ ...hole, index, centreMm: [x, y], place, approachX, approachY });
+    found.push({
+      index,
+      line: hole.line,
+      centreMm: [x, y],
+      place: motion.conditions.place,
+      pathDiameterMm: 0,
+      bottomMm: hole.bottomMm,
+      approachX: motion.approachX,
+      approachY: motion.approachY,
+    });
   }
   return found.sort((one, other) => one.index - other.index);
 }
 
-type HoleStart = HoleStep & Pick<HoleSighting, 'line'>;
+type Drilled = Pick<HoleSighting, 'line' | 'bottomMm'>;
 
 function describeCircle(motions: readonly Motion[], circle: Circle): HoleSighting {
   const { begin, firstArc, centreMm, radiusMm, bottomMm } = circle;
@@ -66,13 +74,13 @@ function describeCircle(motions: readonly Motion[], circle: Circle): HoleSightin
   };
 }
 
-function describeCycle({ line, shape }: Motion, notes: Notes): HoleStart | undefined {
+function describeCycle({ line, shape }: Motion, notes: Notes): Drilled | undefined {
   const bottomMm = shape?.kind === 'cycle' ? shape.bottomMm : undefined;
   if (bottomMm !== undefined && bottomMm >= -NO_MOVE_MM) {
     notes.add('PROGRAM_HOLES_PASSED_OVER', line, 'above the surface');
     return undefined;
   }
-  return { line, pathDiameterMm: 0, bottomMm };
+  return { line, bottomMm };
 }
 
 /** Watches for a tool that goes down and up again without moving aside. */
@@ -88,7 +96,7 @@ class PlungeWatch {
     this.#plunge = undefined;
   }
 
-  see(motion: Motion, moves: (motion: Motion) => boolean): HoleStart | undefined {
+  see(motion: Motion, moves: (motion: Motion) => boolean): Drilled | undefined {
     if (motion.movesXY) {
       this.#plunge = undefined;
       return undefined;
@@ -98,7 +106,7 @@ class PlungeWatch {
       const done = this.#plunge;
       this.#plunge = undefined;
       if (done === undefined || !done.hasFed) return undefined;
-      return { line: done.line, pathDiameterMm: 0, bottomMm: done.bottomMm };
+      return { line: done.line, bottomMm: done.bottomMm };
     }
     const z = motion.to[2]!;
     const cuts = this.#marking === 'cutter' || motion.conditions.isSpindleOn;
@@ -119,25 +127,25 @@ class PlungeWatch {
  * @param sightings in their order, all in coordinates related to the datum.
  */
 export function gatherHoles(sightings: readonly HoleSighting[], datum: Place | undefined): Hole[] {
-  const gathered: { hole: Omit<Hole, 'steps' | 'kind'>; steps: HoleStep[] }[] = [];
-  const cells = new CentreIndex();
+  const gathered: { -readonly [key in keyof Hole]: Hole[key] }[] = [];
+  const stepsOf: HoleStep[][] = [];
+  const centres = new CentreIndex();
   for (const { centreMm, line, approachX, approachY, pathDiameterMm, bottomMm } of sightings) {
-    const [x, y] = [centreMm[0] - (datum?.offsetX ?? 0), centreMm[1] - (datum?.offsetY ?? 0)];
-    const step = { pathDiameterMm, bottomMm };
-    const id = cells.find(x, y) ?? cells.add(x, y, gathered.length);
-    const known = gathered[id];
-    if (known === undefined) {
-      const hole = { id, centreMm: [x, y] as const, approachX, approachY, sourceLine: line };
-      gathered.push({ hole, steps: [step] });
+    const x = centreMm[0] - (datum?.offsetX ?? 0);
+    const y = centreMm[1] - (datum?.offsetY ?? 0);
+    const id = centres.settle(x, y);
+    const kind = pathDiameterMm > 0 ? 'milled' : 'drilled';
+    if (id === gathered.length) {
+      const steps = [{ pathDiameterMm, bottomMm }];
+      stepsOf.push(steps);
+      const sourceLine = line;
+      gathered.push({ id, centreMm: [x, y], kind, steps, approachX, approachY, sourceLine });
     } else {
-      addStep(known.steps, step);
+      addStep(stepsOf[id]!, { pathDiameterMm, bottomMm });
+      if (kind === 'milled') gathered[id]!.kind = kind;
     }
   }
-  return gathered.map(({ hole, steps }) => ({
-    ...hole,
-    kind: steps.some((step) => step.pathDiameterMm > 0) ? 'milled' : 'drilled',
-    steps,
-  }));
+  return gathered;
 }
 
 function addStep(steps: HoleStep[], step: HoleStep): void {
@@ -150,33 +158,4 @@ function addStep(steps: HoleStep[], step: HoleStep): void {
   }
   const { pathDiameterMm, bottomMm } = steps[index]!;
   steps[index] = { pathDiameterMm, bottomMm: deeper(bottomMm, step.bottomMm) };
-}
-
-/** Finds what lies within {@link SAME_CIRCLE_MM} without looking at everything. */
-class CentreIndex {
-  readonly #cells = new Map<string, { x: number; y: number; id: number }[]>();
-
-  find(x: number, y: number): number | undefined {
-    const [column, row] = cellOf(x, y);
-    for (let i = column - 1; i <= column + 1; i += 1) {
-      for (let j = row - 1; j <= row + 1; j += 1) {
-        for (const other of this.#cells.get(`${i},${j}`) ?? []) {
-          if (Math.hypot(other.x - x, other.y - y) <= SAME_CIRCLE_MM) return other.id;
-        }
-      }
-    }
-    return undefined;
-  }
-
-  add(x: number, y: number, id: number): number {
-    const key = cellOf(x, y).join();
-    const cell = this.#cells.get(key) ?? [];
-    cell.push({ x, y, id });
-    this.#cells.set(key, cell);
-    return id;
-  }
-}
-
-function cellOf(x: number, y: number): [number, number] {
-  return [Math.floor(x / SAME_CIRCLE_MM), Math.floor(y / SAME_CIRCLE_MM)];
 }

@@ -4,6 +4,7 @@ import { createHash } from 'node:crypto';
 import type { Hole, Stroke } from '../../shared/stroke.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { type CollectedMarks, collectMarks } from './collect-marks.js';
+import { gatherHoles } from './find-holes.js';
 import type { Marking } from './marked-part.js';
 import { type Envelope, measureEnvelope } from './measure-envelope.js';
 import type { ModalState } from './modal-state.js';
@@ -85,7 +86,7 @@ export function readCommands(text: string, options: ReadProgramOptions): Outcome
   return success({
     name,
     strokes: collected.strokes,
-    holes: collected.holes,
+    holes: gatherHoles(collected.sightings, collected.datum),
     marking,
     sha256: createHash('sha256').update(text, 'utf8').digest('hex'),
     unitsUsed: nameUnits(state),
@@ -137,7 +138,7 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
 
 /** Holes below the surface, and no move that looks like burning: at Z 0, or at no Z at all. */
 function isCutOnly(cut: CollectedMarks, motions: readonly Motion[]): boolean {
-  if (cut.holes.length === 0) return false;
+  if (cut.sightings.length === 0) return false;
   return !motions.some(
     ({ kind, movesXY, conditions, from, to }) =>
       kind === 'feed' &&
