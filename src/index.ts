@@ -2,7 +2,7 @@
 
 export * from './correction/index.js';
 export * from './plan/index.js';
-export { decodeProgramText, latticeProgram, readProgram } from './program/index.js';
+export { decodeProgramText, latticeProgram, readCommands, readProgram } from './program/index.js';
 export * from './quantity/index.js';
 export * from './report/index.js';
 export * from './survey/index.js';

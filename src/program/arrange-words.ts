@@ -8,9 +8,10 @@ import type { Word } from './scan-line.js';
 export interface Block {
   readonly name: string;
   readonly line: number;
-  /** G codes times ten: G1 is 10, G59.1 is 591. */
-  readonly g: ReadonlySet<number>;
-  readonly m: ReadonlySet<number>;
+  /** Columns of the G codes, from 1; codes times ten: G1 is 10, G59.1 is 591. */
+  readonly g: ReadonlyMap<number, number>;
+  /** Columns of the M codes. */
+  readonly m: ReadonlyMap<number, number>;
   /** All other words by letter. */
   readonly values: ReadonlyMap<string, number>;
   /** Column of the first word of each letter, from 1. */
@@ -26,7 +27,8 @@ const MOST_M_WORDS = 4;
 /**
  * Modal groups of G codes, times ten (NISTIR 6556, table 4). Two of one group on a line are a
  * contradiction. The last group is no modal one: its members compete for the axis words.
- * G33.1, G73, G76, G90.1, G91.1, G43.1 and G95 are not in NISTIR 6556 (common practice).
+ * G33, G38.3 to G38.5, G43.1, G52, G54.1, G68, G69, G73, G76, G90.1, G91.1 and G95 are not in
+ * NISTIR 6556 (common practice).
  */
 const G_GROUPS: readonly (readonly number[])[] = [
   [
@@ -41,9 +43,10 @@ const G_GROUPS: readonly (readonly number[])[] = [
   [400, 410, 420],
   [430, 431, 490],
   [980, 990],
-  [540, 550, 560, 570, 580, 590, 591, 592, 593],
+  [540, 541, 550, 560, 570, 580, 590, 591, 592, 593],
   [610, 611, 640],
-  [100, 280, 300, 920, 921, 922, 923],
+  [680, 690],
+  [100, 280, 300, 520, 680, 920, 921, 922, 923],
 ];
 
 /**
@@ -65,8 +68,8 @@ const M_GROUPS: readonly (readonly number[])[] = [
  * Fails: PROGRAM_INVALID (a letter twice, two codes of one modal group, a code that is no code).
  */
 export function arrangeWords(name: string, line: number, words: readonly Word[]): Outcome<Block> {
-  const g = new Set<number>();
-  const m = new Set<number>();
+  const g = new Map<number, number>();
+  const m = new Map<number, number>();
   const values = new Map<string, number>();
   const columns = new Map<string, number>();
 
@@ -78,7 +81,7 @@ export function arrangeWords(name: string, line: number, words: readonly Word[])
       if (code === undefined) {
         return invalidAt(place, `${word.letter}${word.value} is no code`, 'correct the number');
       }
-      (word.letter === 'G' ? g : m).add(code);
+      (word.letter === 'G' ? g : m).set(code, word.column);
     } else if (word.letter === 'N') {
       if (index > 0 || !Number.isInteger(word.value) || word.value < 0) {
         return invalidAt(
@@ -119,10 +122,11 @@ function readCode(word: Word): number | undefined {
 }
 
 function findClash(
-  codes: ReadonlySet<number>,
+  codes: ReadonlyMap<number, number>,
   groups: readonly (readonly number[])[],
   spell: (code: number) => string,
 ): string | undefined {
+  if (codes.size < 2) return undefined;
   for (const group of groups) {
     const present = group.filter((code) => codes.has(code));
     if (present.length > 1) return present.map(spell).join(' and ');

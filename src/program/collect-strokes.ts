@@ -1,16 +1,18 @@
-/** Motions → strokes: which motions leave a mark, and which marks are one stroke. */
+/** Motions → strokes: which motions leave a straight mark, and which marks are one stroke. */
 
 import type { Stroke } from '../../shared/stroke.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
-import { type AxisPositions, type Motion, NO_MOVE_MM } from './motion.js';
-import { Notes } from './notes.js';
-
-/** How the marks were made: burnt, where the beam is on, or cut, where Z is below the surface. */
-export type Marking = 'laser' | 'cutter';
+import { isBelow, type Marking, markedPart } from './marked-part.js';
+import { type AxisPositions, areRelated, type Motion, movesAtAll, type Place } from './motion.js';
+import type { Notes } from './notes.js';
 
 export interface CollectedStrokes {
-  readonly strokes: readonly Stroke[];
-  readonly notes: Notes;
+  /** In the coordinates of {@link place}, its offset not taken off. */
+  readonly strokes: Stroke[];
+  /** Of the first one. */
+  readonly place: Place | undefined;
+  /** Of the first one, in the list of motions. */
+  readonly firstIndex: number;
 }
 
 type Point = readonly [x: number, y: number];
@@ -31,37 +33,42 @@ const ON_LINE_MM = 1e-6;
  * part of a G1 move in X or Y with Z below 0. Marks that follow each other without anything between
  * them, touch and go on in the same direction are one stroke.
  *
+ * @param isClaimed 1 where the motion at this place belongs to a hole.
  * Fails: PROGRAM_INVALID where marks stand in coordinates whose relation is unknown.
  */
 export function collectStrokes(
   name: string,
   motions: readonly Motion[],
+  isClaimed: Uint8Array,
   marking: Marking,
+  notes: Notes,
 ): Outcome<CollectedStrokes> {
   const strokes: Stroke[] = [];
-  const notes = new Notes();
-  const holes = new HoleWatch(notes);
   let last: Motion | undefined;
   let first: Motion | undefined;
+  let firstIndex = motions.length;
   let isOpen = false;
 
-  for (const motion of motions) {
+  for (const [index, motion] of motions.entries()) {
     if (!movesAtAll(motion)) continue;
-    if (marking === 'cutter') holes.see(motion);
-    noteOtherTraces(motion, marking, notes);
-    const mark = motion.kind === 'feed' && motion.movesXY ? findMark(motion, marking) : undefined;
-    if (mark === undefined || mark === 'unplaced') {
-      if (mark === 'unplaced') notes.add('PROGRAM_MARKS_UNPLACED', motion.line);
+    const mark = isClaimed[index] === 1 ? undefined : seeMotion(motion, marking, notes);
+    if (mark === undefined) {
       isOpen = false;
       continue;
     }
-    first ??= motion;
-    if (motion.coordinates !== first.coordinates) return refuseCoordinates(name, first, motion);
-
+    if (first === undefined) {
+      first = motion;
+      firstIndex = index;
+    }
+    const { conditions } = motion;
+    if (!areRelated(conditions.place, first.conditions.place)) {
+      return refuseCoordinates(name, first.line, motion.line);
+    }
     const before = strokes.at(-1);
-    const isSameSession = marking === 'cutter' || last?.spindleSession === motion.spindleSession;
+    const isSameSession =
+      marking === 'cutter' || last?.conditions.spindleSession === conditions.spindleSession;
     if (isOpen && mark.isWhole[0] && isSameSession && before && goesOn(before, mark, motion)) {
-      strokes[strokes.length - 1] = { ...before, toMm: mark.to };
+      strokes[strokes.length - 1] = lengthen(before, mark.to, motion);
     } else {
       strokes.push({
         id: strokes.length,
@@ -70,81 +77,46 @@ export function collectStrokes(
         approachX: motion.approachX,
         approachY: motion.approachY,
         sourceLine: motion.line,
+        feedMmPerMin: conditions.feedMmPerMin,
+        power: conditions.power,
       });
     }
     isOpen = mark.isWhole[1];
     last = motion;
   }
-  return success({ strokes, notes });
+  return success({ strokes, place: first?.conditions.place, firstIndex });
 }
 
-function movesAtAll({ from, to, movesXY }: Motion): boolean {
-  if (movesXY || from[2] === undefined || to[2] === undefined) return true;
-  return Math.abs(to[2] - from[2]) > NO_MOVE_MM;
-}
-
-/** Traces on the board that are no strokes. */
-function noteOtherTraces(motion: Motion, marking: Marking, notes: Notes): void {
-  if (!motion.movesXY) return;
+/** @returns what a motion marks as a stroke; notes what it marks otherwise. */
+function seeMotion(motion: Motion, marking: Marking, notes: Notes): Mark | undefined {
+  const { kind, movesXY, line, conditions } = motion;
+  if (!movesXY) return undefined;
   const isLow = isBelow(motion.from) && isBelow(motion.to);
-  const isTrace = marking === 'laser' ? motion.isSpindleOn : isLow;
-  if (motion.kind === 'arc' && isTrace) notes.add('PROGRAM_ARCS_PASSED_OVER', motion.line);
-  if (motion.kind === 'rapid' && marking === 'cutter' && isLow) {
-    notes.add('PROGRAM_RAPID_BELOW_SURFACE', motion.line);
+  if (kind === 'rapid' && marking === 'cutter' && isLow) {
+    notes.add('PROGRAM_RAPID_BELOW_SURFACE', line);
   }
-}
-
-function isBelow(position: AxisPositions): boolean {
-  return position[2] !== undefined && position[2] < 0;
-}
-
-/** Watches for a cutter that goes down and up again without moving aside: a hole. */
-class HoleWatch {
-  readonly #notes: Notes;
-  #plungeLine: number | undefined;
-
-  constructor(notes: Notes) {
-    this.#notes = notes;
+  if (kind !== 'feed' && kind !== 'arc') return undefined;
+  const part = markedPart(motion, marking);
+  if (part === undefined) return undefined;
+  if (conditions.isCompensated) {
+    notes.add('PROGRAM_COMPENSATED_PASSED_OVER', line);
+    return undefined;
   }
-
-  see(motion: Motion): void {
-    if (motion.movesXY) {
-      this.#plungeLine = undefined;
-    } else if (isBelow(motion.to)) {
-      if (motion.kind === 'feed' && !isBelow(motion.from)) this.#plungeLine = motion.line;
-    } else if (this.#plungeLine !== undefined) {
-      this.#notes.add('PROGRAM_HOLES_PASSED_OVER', this.#plungeLine);
-      this.#plungeLine = undefined;
-    }
+  if (kind === 'arc') {
+    notes.add('PROGRAM_ARCS_PASSED_OVER', line);
+    return undefined;
   }
-}
-
-function findMark(motion: Motion, marking: Marking): Mark | 'unplaced' | undefined {
-  if (marking === 'laser' && !motion.isSpindleOn) return undefined;
-  const depths = [motion.from[2], motion.to[2]] as const;
-  const range = marking === 'laser' ? ([0, 1] as const) : rangeBelow(depths);
-  if (range === undefined) return undefined;
   const from = pointOf(motion.from);
   const to = pointOf(motion.to);
-  if (from === undefined || to === undefined || range === 'unknown') return 'unplaced';
+  if (from === undefined || to === undefined || part === 'unknown') {
+    notes.add('PROGRAM_MARKS_UNPLACED', line);
+    return undefined;
+  }
   return {
-    from: range[0] === 0 ? from : between(from, to, range[0]),
-    to: range[1] === 1 ? to : between(from, to, range[1]),
-    isWhole: [range[0] === 0, range[1] === 1],
+    from: part[0] === 0 ? from : between(from, to, part[0]),
+    to: part[1] === 1 ? to : between(from, to, part[1]),
+    isWhole: [part[0] === 0, part[1] === 1],
   };
-}
-
-/** The part of a move, as fractions, that runs below Z = 0. */
-function rangeBelow([start, end]: readonly [number | undefined, number | undefined]):
-  | readonly [number, number]
-  | 'unknown'
-  | undefined {
-  if (end === undefined) return undefined;
-  if (start === undefined) return end < 0 ? 'unknown' : undefined;
-  if (start < 0 && end < 0) return [0, 1];
-  if (start >= 0 && end >= 0) return undefined;
-  const surface = start / (start - end);
-  return start < 0 ? [0, surface] : [surface, 1];
 }
 
 function pointOf([x, y]: AxisPositions): Point | undefined {
@@ -166,14 +138,29 @@ function goesOn(stroke: Stroke, mark: Mark, motion: Motion): boolean {
   return forward > 0 && Math.abs(aside) <= ON_LINE_MM;
 }
 
-function refuseCoordinates(name: string, first: Motion, motion: Motion): ReturnType<typeof failed> {
+/** Where feed or power change within a stroke, it has neither of its own. */
+function lengthen(stroke: Stroke, toMm: Point, { conditions }: Motion): Stroke {
+  const { feedMmPerMin, power } = stroke;
+  return {
+    ...stroke,
+    toMm,
+    feedMmPerMin: feedMmPerMin === conditions.feedMmPerMin ? feedMmPerMin : undefined,
+    power: power === conditions.power ? power : undefined,
+  };
+}
+
+export function refuseCoordinates(
+  name: string,
+  firstLine: number,
+  line: number,
+): ReturnType<typeof failed> {
   return failed(
     'PROGRAM_INVALID',
-    `line ${motion.line}: this mark stands in other coordinates than the marks from line ${first.line} on`,
+    `line ${line}: this mark stands in other coordinates than the marks from line ${firstLine} on`,
     {
       where: name,
-      figures: { line: motion.line },
-      hint: 'mark the whole grid in one coordinate system, without G10, G92 or G54 to G59 between marks; or give each part as a program of its own',
+      figures: { line },
+      hint: 'mark the whole grid in one coordinate system, or let the program set the origins of all of them (G10 L2) and clear presets (G92.1) before its first mark; or give each part as a program of its own',
     },
   );
 }

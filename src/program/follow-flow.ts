@@ -114,7 +114,11 @@ export class Flow {
 
   /** Carries out M98 and M99. @returns as {@link follow}. */
   followCodes(index: number, block: Block): Outcome<number> {
-    const place = { name: block.name, line: block.line, column: block.columns.get('M')! };
+    const place = {
+      name: block.name,
+      line: block.line,
+      column: (block.m.get(99) ?? block.m.get(98))!,
+    };
     if (block.m.has(99)) return this.#return(place, undefined);
     const wanted = block.values.get('P');
     if (wanted === undefined || !isLabelNumber(wanted)) {

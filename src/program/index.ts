@@ -1,6 +1,5 @@
 /** The commanded side: RS-274/NGC text → strokes, the grid they form, the segments that are measured. */
 
-export type { Marking } from './collect-strokes.js';
 export {
   type BoardSegment,
   type CutBoard,
@@ -11,4 +10,12 @@ export { decodeProgramText } from './decode-program-text.js';
 export { describeGrid, type Grid, type GridLine } from './describe-grid.js';
 export { latticeProgram } from './lattice-program.js';
 export { lookAlikeRotations, type QuarterTurn } from './look-alike-rotations.js';
-export { type CommandedProgram, type ReadProgramOptions, readProgram } from './read-program.js';
+export type { Marking } from './marked-part.js';
+export type { AxisRange, Envelope } from './measure-envelope.js';
+export {
+  type CommandedProgram,
+  type ReadProgramOptions,
+  readCommands,
+  readProgram,
+  type Stop,
+} from './read-program.js';

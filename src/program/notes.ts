@@ -15,11 +15,19 @@ const NOTE_TEXTS = {
   },
   PROGRAM_ARCS_PASSED_OVER: {
     message: 'marked arcs are not used: …',
-    hint: 'only straight marks are measured',
+    hint: 'only straight marks and holes are measured',
   },
   PROGRAM_HOLES_PASSED_OVER: {
-    message: 'holes are not used: …',
-    hint: 'only straight marks are measured',
+    message: 'holes that cannot be placed are not used: …',
+    hint: 'drill along Z from a known place, in the coordinates of the other marks',
+  },
+  PROGRAM_COMPENSATED_PASSED_OVER: {
+    message: 'marks made with cutter compensation in force (G41, G42) are not used: …',
+    hint: 'let the generator write the path of the tool itself, without compensation',
+  },
+  PROGRAM_MOVES_UNRELATED: {
+    message:
+      'moves in coordinates whose relation to the marks is unknown do not count for the envelope: …',
   },
   PROGRAM_REFERENCE_MOVES: {
     message: 'moves to machine positions, after which the work position is unknown: …',
@@ -49,17 +57,26 @@ export type NoteCode = keyof typeof NOTE_TEXTS;
 
 /** Lines by kind of note, each with what stood there. */
 export class Notes {
-  readonly #lines = new Map<NoteCode, Map<number, string>>();
+  readonly #lines: Map<NoteCode, Map<number, string>>;
 
-  /** @param what the words concerned, such as `G64`. */
+  constructor(lines = new Map<NoteCode, Map<number, string>>()) {
+    this.#lines = lines;
+  }
+
+  /** @param what the words concerned, such as `G64`; without a comma. */
   add(code: NoteCode, line: number, what = ''): void {
     const lines = this.#lines.get(code) ?? new Map<number, string>();
     const before = lines.get(line) ?? '';
     lines.set(line, before);
     this.#lines.set(code, lines);
     // A line in a loop tells the same again and again, or something else each time.
-    if (before.length > MOST_WORDS_LENGTH || before.split(' ').includes(what)) return;
-    lines.set(line, before === '' ? what : `${before} ${what}`);
+    if (before.length > MOST_WORDS_LENGTH || before.split(', ').includes(what)) return;
+    lines.set(line, before === '' ? what : `${before}, ${what}`);
+  }
+
+  /** The lines of each kind, in order of first appearance. */
+  entries(): Iterable<[NoteCode, ReadonlyMap<number, string>]> {
+    return this.#lines;
   }
 
   /** One finding a kind, in order of first appearance. */
@@ -74,6 +91,17 @@ export class Notes {
       };
     });
   }
+}
+
+/** The notes of two passes over one program, lines in their order where both tell of one kind. */
+export function joinNotes(one: Notes, other: Notes): Notes {
+  const lines = new Map<NoteCode, Map<number, string>>();
+  for (const [code, found] of [...one.entries(), ...other.entries()]) {
+    const before = lines.get(code);
+    if (before === undefined) lines.set(code, new Map(found));
+    else lines.set(code, new Map([...before, ...found].sort(([a], [b]) => a - b)));
+  }
+  return new Notes(lines);
 }
 
 /** Characters of words that are gathered for one line. */

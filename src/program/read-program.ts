@@ -1,10 +1,15 @@
 /** RS-274/NGC text → the strokes that the machine was told to mark. */
 
 import { createHash } from 'node:crypto';
-import type { Stroke } from '../../shared/stroke.js';
+import type { Hole, Stroke } from '../../shared/stroke.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
-import { type CollectedStrokes, collectStrokes, type Marking } from './collect-strokes.js';
-import type { ModalState } from './interpret-block.js';
+import { type CollectedMarks, collectMarks } from './collect-marks.js';
+import { gatherHoles } from './find-holes.js';
+import type { Marking } from './marked-part.js';
+import { type Envelope, measureEnvelope } from './measure-envelope.js';
+import type { ModalState } from './modal-state.js';
+import type { Motion } from './motion.js';
+import { joinNotes } from './notes.js';
 import { runProgram } from './run-program.js';
 
 export interface ReadProgramOptions {
@@ -16,18 +21,41 @@ export interface ReadProgramOptions {
   readonly blockDelete: boolean;
 }
 
+/** A line at which the program stops: M0 and M60, or M1, which the machine can be told to ignore. */
+export interface Stop {
+  readonly line: number;
+  readonly optional: boolean;
+}
+
 export interface CommandedProgram {
   readonly name: string;
-  /** In order of marking; never empty. */
+  /** In order of marking; never empty where {@link readProgram} gave it. */
   readonly strokes: readonly Stroke[];
+  /** In order of first appearance; in the same coordinates. */
+  readonly holes: readonly Hole[];
   readonly marking: Marking;
   /** SHA-256 of the text in UTF-8, hexadecimal. */
   readonly sha256: string;
   /** Units that the program names; 'unstated' was read as mm. */
   readonly unitsUsed: 'mm' | 'inch' | 'both' | 'unstated';
-  /** Larger side of the rectangle about all strokes, mm: tells mm read as inch. */
+  /** Larger side of the rectangle about all strokes, mm: tells mm read as inch; 0 without strokes. */
   readonly largestExtentMm: number;
+  /** Where the program moves, in the coordinates of the marks. */
+  readonly envelopeMm: Envelope;
+  /** In order of first execution. */
+  readonly stops: readonly Stop[];
   readonly findings: readonly Finding[];
+}
+
+/**
+ * Reads a program that marks strokes: {@link readCommands}, but a program without any is refused.
+ *
+ * Fails: PROGRAM_INVALID (with the line); PROGRAM_NO_MARKS.
+ */
+export function readProgram(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
+  const program = readCommands(text, options);
+  if (!program.ok || program.value.strokes.length > 0) return program;
+  return refuseEmpty(text, program.value, options);
 }
 
 /**
@@ -36,11 +64,15 @@ export interface CommandedProgram {
  *
  * Parameters, expressions, loops, branches and subprograms of the same text are followed; a stroke
  * names the line that was executed. Not followed: parameters that hold the state of the machine,
- * other files. Arcs and holes move the position but are no strokes.
+ * other files. Arcs that are no full circles move the position, but mark nothing that is used.
  *
- * Fails: PROGRAM_INVALID (with the line); PROGRAM_NO_MARKS.
+ * Coordinates are those of the first mark. What the program itself tells of how other coordinates
+ * lie to them is followed (G10, G52, G68, G92); a mark behind a shift that it does not tell is
+ * refused.
+ *
+ * Fails: PROGRAM_INVALID (with the line).
  */
-export function readProgram(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
+export function readCommands(text: string, options: ReadProgramOptions): Outcome<CommandedProgram> {
   const { name } = options;
   const run = runProgram(name, text, options.blockDelete);
   if (!run.ok) return run;
@@ -49,34 +81,39 @@ export function readProgram(text: string, options: ReadProgramOptions): Outcome<
   const chosen = chooseMarking(state, options);
   if (!chosen.ok) return chosen;
   const { marking, collected, markingFinding } = chosen.value;
-  const findings = [
-    ...notes.findings(name),
-    ...collected.notes.findings(name),
-    ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
-  ];
-  if (collected.strokes.length === 0) return refuseEmpty(text, name, marking, options, findings);
-
+  const datum = collected.datum ?? state.motions.find(isPlaced)?.conditions.place;
+  const envelopeMm = measureEnvelope(state.motions, datum, collected.notes);
   return success({
     name,
     strokes: collected.strokes,
+    holes: gatherHoles(collected.sightings, collected.datum),
     marking,
     sha256: createHash('sha256').update(text, 'utf8').digest('hex'),
     unitsUsed: nameUnits(state),
     largestExtentMm: measureExtent(collected.strokes),
-    findings,
+    envelopeMm,
+    stops: [...state.stops].map(([line, optional]) => ({ line, optional })),
+    findings: [
+      ...joinNotes(notes, collected.notes).findings(name),
+      ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
+    ],
   });
+}
+
+function isPlaced({ to }: Motion): boolean {
+  return to[0] !== undefined || to[1] !== undefined;
 }
 
 interface ChosenMarking {
   readonly marking: Marking;
-  readonly collected: CollectedStrokes;
+  readonly collected: CollectedMarks;
   readonly markingFinding: Finding | undefined;
 }
 
 function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<ChosenMarking> {
   const { name } = options;
   if (options.marking !== 'auto') {
-    const collected = collectStrokes(name, state.motions, options.marking);
+    const collected = collectMarks(name, state.motions, options.marking);
     if (!collected.ok) return collected;
     return success({
       marking: options.marking,
@@ -84,10 +121,10 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
       markingFinding: undefined,
     });
   }
-  const cut = collectStrokes(name, state.motions, 'cutter');
-  const burnt = collectStrokes(name, state.motions, 'laser');
+  const cut = collectMarks(name, state.motions, 'cutter');
+  const burnt = collectMarks(name, state.motions, 'laser');
   // Coordinates that cannot be joined fail either way round; only marks count here.
-  const isCut = !cut.ok || cut.value.strokes.length > 0;
+  const isCut = !cut.ok || cut.value.strokes.length > 0 || isCutOnly(cut.value, state.motions);
   const chosen = isCut ? cut : burnt;
   if (!chosen.ok) return chosen;
   const isDoubtful =
@@ -99,7 +136,19 @@ function chooseMarking(state: ModalState, options: ReadProgramOptions): Outcome<
   });
 }
 
-function differ(one: CollectedStrokes, other: CollectedStrokes): boolean {
+/** Holes below the surface, and no move that looks like burning: at Z 0, or at no Z at all. */
+function isCutOnly(cut: CollectedMarks, motions: readonly Motion[]): boolean {
+  if (cut.sightings.length === 0) return false;
+  return !motions.some(
+    ({ kind, movesXY, conditions, from, to }) =>
+      kind === 'feed' &&
+      movesXY &&
+      conditions.isSpindleOn &&
+      (from[2] === undefined || to[2] === undefined || (from[2] === 0 && to[2] === 0)),
+  );
+}
+
+function differ(one: CollectedMarks, other: CollectedMarks): boolean {
   return (
     one.strokes.length !== other.strokes.length ||
     one.strokes.some((stroke, index) => {
@@ -112,7 +161,7 @@ function differ(one: CollectedStrokes, other: CollectedStrokes): boolean {
   );
 }
 
-function describeDoubt(name: string, cut: CollectedStrokes, burnt: CollectedStrokes): Finding {
+function describeDoubt(name: string, cut: CollectedMarks, burnt: CollectedMarks): Finding {
   return {
     code: 'PROGRAM_MARKING_UNCERTAIN',
     message: `read as cut marks (Z below 0: ${cut.strokes.length} strokes), but the program could also burn them (spindle on and S above 0: ${burnt.strokes.length} strokes)`,
@@ -123,10 +172,8 @@ function describeDoubt(name: string, cut: CollectedStrokes, burnt: CollectedStro
 
 function refuseEmpty(
   text: string,
-  name: string,
-  marking: Marking,
+  { name, marking, findings }: CommandedProgram,
   options: ReadProgramOptions,
-  findings: readonly Finding[],
 ): Outcome<CommandedProgram> {
   if (text.trim() === '') {
     return failed('PROGRAM_NO_MARKS', 'the program is empty', {
@@ -151,6 +198,7 @@ function nameUnits({ unitsSeen }: ModalState): CommandedProgram['unitsUsed'] {
 }
 
 function measureExtent(strokes: readonly Stroke[]): number {
+  if (strokes.length === 0) return 0;
   return Math.max(
     ...[0, 1].map((axis) => {
       let least = Number.POSITIVE_INFINITY;

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import type { Hole } from '../../shared/stroke.js';
 import {
   type GridPlan,
   layOutGrid,
@@ -8,7 +9,7 @@ import {
   writeFlatProgram,
   writeParametricProgram,
 } from '../../src/plan/index.js';
-import { readProgram } from '../../src/program/index.js';
+import { readCommands } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
 
 /** Fixed, so that a failure can be repeated. */
@@ -97,9 +98,13 @@ describe('a program that was laid out', () => {
   });
 });
 
-function expectMarks({ marks, layout, choices: { marking } }: GridPlan, text: string): void {
+function expectMarks(
+  { marks, holes: planned, layout, choices: { marking } }: GridPlan,
+  text: string,
+): void {
   for (const blockDelete of [true, false]) {
-    const { strokes } = unwrap(readProgram(text, { name: 'grid', marking, blockDelete }));
+    const { strokes, holes } = unwrap(readCommands(text, { name: 'grid', marking, blockDelete }));
+    expectHoles(blockDelete ? [] : planned, holes, layout.mmPerUnit);
     expect(strokes.length).toBe(marks.length);
     for (const [i, { from, to, sense }] of marks.entries()) {
       const stroke = strokes[i]!;
@@ -115,5 +120,26 @@ function expectMarks({ marks, layout, choices: { marking } }: GridPlan, text: st
       const own = (axis: 0 | 1) => Math.sign(to[axis] - from[axis]) || sense;
       expect([stroke.approachX, stroke.approachY]).toEqual([own(0), own(1)]);
     }
+  }
+}
+
+/** One step for each radius, down to the deepest of its rings. */
+function expectHoles(planned: GridPlan['holes'], read: readonly Hole[], mmPerUnit: number): void {
+  expect(read.length).toBe(planned.length);
+  for (const [i, { centre, rings }] of planned.entries()) {
+    const { centreMm, kind, steps } = read[i]!;
+    for (const axis of [0, 1] as const) {
+      expect(Math.abs(centreMm[axis] - centre[axis] * mmPerUnit)).toBeLessThan(SAME_MM);
+    }
+    const depths = new Map<number, number>();
+    for (const { radius, toDepth } of rings) {
+      depths.set(radius, Math.max(toDepth, depths.get(radius) ?? 0));
+    }
+    expect(steps.length).toBe(depths.size);
+    for (const [k, [radius, depth]] of [...depths].entries()) {
+      expect(Math.abs(steps[k]!.pathDiameterMm - 2 * radius * mmPerUnit)).toBeLessThan(SAME_MM);
+      expect(Math.abs(steps[k]!.bottomMm! + depth * mmPerUnit)).toBeLessThan(SAME_MM);
+    }
+    expect(kind).toBe(rings.some(({ radius }) => radius > 0) ? 'milled' : 'drilled');
   }
 }

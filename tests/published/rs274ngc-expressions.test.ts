@@ -98,17 +98,6 @@ describe('Appendix C.2, the values in its comments', () => {
   });
 });
 
-describe('Appendix C.3', () => {
-  const file = new URL('../../../shared/data/nist/rs274ngc_c3.ngc', import.meta.url);
-  if (!existsSync(file)) console.info('skipped: the example program of Appendix C.3 is not there');
-
-  test.skipIf(!existsSync(file))('drilling cycles mark no straight line', () => {
-    const failure = failureOf(unwrap(decodeProgramText(readFileSync(file))));
-    expect(failure.code).toBe('PROGRAM_NO_MARKS');
-    expect(failure.message).toMatch(/holes are not used: lines 3, 4, 5/);
-  });
-});
-
 describe('section 3.3.2.3, precedence', () => {
   test('the example of the section, [2.0 / 3 * 1.5 - 5.5 / 11.0], is 0.5', () => {
     expect(targetsOf(['[2.0 / 3 * 1.5 - 5.5 / 11.0]'])[0]).toBeCloseTo(0.5, 12);

@@ -150,7 +150,7 @@ describe('small things', () => {
   test('a note of a line in a loop is told once', () => {
     const { findings } = unwrap(read(`${LASER}O1 repeat [5]\nM106\n${dash(1)}\nO1 endrepeat\nM2`));
     expect(findings.map((finding) => finding.message)).toEqual([
-      expect.stringMatching(/line 3 \(M106\)$/),
+      expect.stringMatching(/line 3 \(M106 at column 1\)$/),
     ]);
   });
 });

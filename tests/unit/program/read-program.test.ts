@@ -190,16 +190,21 @@ describe('what is passed over', () => {
       ],
     ]);
     const text = program.findings.map((finding) => `${finding.code}: ${finding.message}`);
-    expect(text[0]).toMatch(/HOLES.*lines 8, 9/);
-    expect(text).toContainEqual(expect.stringMatching(/ARCS.*line 5/));
-    // The plunge in line 16 that comes up again without moving aside.
-    expect(text).toContainEqual(expect.stringMatching(/HOLES.*line 16/));
+    expect(text).toEqual([expect.stringMatching(/ARCS.*line 5$/)]);
+    // Two drilled, and the plunge in line 16 that comes up again without moving aside.
+    expect(program.holes.map((hole) => [hole.centreMm, hole.sourceLine])).toEqual([
+      [[40, 5], 8],
+      [[50, 5], 9],
+      [[0, 10], 16],
+    ]);
   });
 
-  test('unknown words are named with their line', () => {
+  test('unknown words are named with their line and column', () => {
     const program = unwrap(read(`${LASER}G0 X0 Y0\nM106\nG1 X9 E3 F1\nM2`));
     expect(program.findings[0]).toMatchObject({ code: 'PROGRAM_WORDS_PASSED_OVER' });
-    expect(program.findings[0]!.message).toMatch(/line.* 3 \(M106\), 4 \(E3\)/);
+    expect(program.findings[0]!.message).toMatch(
+      /line.* 3 \(M106 at column 1\), 4 \(E3 at column 7\)/,
+    );
   });
 
   test('block delete skips lines with / only when it is on', () => {
@@ -241,7 +246,7 @@ describe('what is refused', () => {
     ['<svg/>', 1, 1],
     ['G1 X1e3 X2', 1, 9],
     ['G0 G1 X1', 1, undefined],
-    ['G41 X1', 1, 1],
+    ['G16 X1', 1, 1],
     ['M98 P100', 1, 1],
     ['X5', 1, undefined],
     ['G5 X1 Y2', 1, 1],
