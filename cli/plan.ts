@@ -6,6 +6,8 @@ import type { Outcome, PlanChoices } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions } from './display-options.js';
 
+const PLAN_FOLDER = 'gantrue-plan';
+
 export interface PlanOptions extends DisplayOptions {
   readonly check?: string;
   readonly travel?: string;
@@ -27,7 +29,8 @@ export interface PlanOptions extends DisplayOptions {
   readonly toolDiameter?: string;
   readonly depthPerPass?: string;
   readonly blockDelete: 'on' | 'off';
-  readonly out: string;
+  /** By default another one for plans than for checks. */
+  readonly out?: string;
   readonly force?: boolean;
 }
 
@@ -93,7 +96,10 @@ export function buildPlan(run: (options: PlanOptions) => Promise<void>) {
         .choices(['on', 'off'])
         .default('off'),
     )
-    .option('--out <dir>', 'folder for the files', 'gantrue-plan')
+    .option(
+      '--out <dir>',
+      'folder for the files (default: gantrue-plan, for --check gantrue-check)',
+    )
     .option('--force', 'replace the files of an earlier run');
   return addDisplayOptions(command).action(run);
 }
@@ -108,6 +114,11 @@ export async function runPlan(
   );
   const machine = options.machine === undefined ? undefined : await readMachine(options.machine);
   if (machine !== undefined && !machine.ok) return machine;
+  if (options.check !== undefined) {
+    const { runCheck } = await import('./check-plan.js');
+    return runCheck(options.check, options, machine?.value, context);
+  }
+  const out = options.out ?? PLAN_FOLDER;
   const choices = await readChoices(options, machine?.value);
   if (!choices.ok) return choices;
   const planned = planFiles(choices.value, { form: options.form, toolVersion: context.version });
@@ -118,18 +129,18 @@ export async function runPlan(
     sourcePaths: options.machine === undefined ? [] : [options.machine],
   };
   const place = await checkOutputFolder(
-    options.out,
+    out,
     files.map(({ name }) => name),
     output,
   );
   if (!place.ok) return place;
-  const written = await writeOutputFolder(options.out, files, output);
+  const written = await writeOutputFolder(out, files, output);
   if (!written.ok) return written;
 
   const { streams } = context;
   const sheet = files.find(({ name }) => name === 'cut-sheet.txt')!.content;
   streams.stdout.write(options.json ? `${JSON.stringify(records, undefined, 2)}\n` : sheet);
-  if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${options.out}\n`);
+  if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${out}\n`);
   return success(0);
 }
 
@@ -234,7 +245,11 @@ async function readChoices(
   });
 }
 
-function periodOf(machine: MachineFile | undefined, axis: 'x' | 'y'): { x?: number; y?: number } {
+/** After how much travel an error of the drive repeats, where the machine file says it; mm. */
+export function periodOf(
+  machine: MachineFile | undefined,
+  axis: 'x' | 'y',
+): { x?: number; y?: number } {
   const drive = machine?.axes?.[axis];
   const period = drive?.lead ?? drive?.pinionTravel ?? drive?.pulleyTravel;
   return period === undefined ? {} : { [axis]: period };

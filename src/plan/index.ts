@@ -1,5 +1,7 @@
 /** Layouts of grids: choices → marks → the program that makes them. */
 
+export { type CheckOptions, checkProgram, type ProgramCheck } from './check-program.js';
+export { type CheckTextOptions, checkText } from './check-text.js';
 export { cutSheet } from './cut-sheet.js';
 export type { GridPlan, PlanLayout, PlannedHole, PlannedMark } from './grid-plan.js';
 export { layOutGrid } from './lay-out-grid.js';

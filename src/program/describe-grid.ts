@@ -18,7 +18,12 @@ export interface Grid {
   readonly linesAtX: readonly GridLine[];
   /** Lines at constant Y, by rising Y. */
   readonly linesAtY: readonly GridLine[];
-  /** Ids of strokes that are no part of the grid: origin marks, arrows, labels. */
+  /** Short strokes across X between the lines, in rows: they show errors that the lines' rhythm hides. */
+  readonly rungsAtX: readonly GridLine[];
+  readonly rungsAtY: readonly GridLine[];
+  /** Ids of strokes of lines at constant X, at constant Y, that mark a line once more, much later. */
+  readonly repeated: { readonly x: readonly number[]; readonly y: readonly number[] };
+  /** Ids of strokes that are no part of lines or rungs: origin marks, arrows, labels. */
   readonly otherStrokes: readonly number[];
 }
 
@@ -28,6 +33,13 @@ export const SAME_LINE_MM = 1e-6;
 /** Two lines have one spacing; three are the least that show a rhythm. */
 const FEWEST_LINES = 3;
 
+/** A row of rungs has as many at least: fewer may be ticks of an arrow or a letter. */
+const FEWEST_RUNGS = 5;
+/** Shorter strokes are ticks and labels, mm. */
+const SHORTEST_RUNG_MM = 6;
+/** A line counts as marked again when this share of the other lines was begun in between. */
+const LATER_SHARE = 0.5;
+
 /** A group of strokes is a grid line from this share of a typical line's length on. */
 const LEAST_SHARE = 1 / 3;
 
@@ -36,6 +48,10 @@ const LEAST_SHARE = 1 / 3;
  * if it is at least a third as long as a typical line of its direction. Typical is the median
  * *by length* (half of all that is marked lies on lines at least that long): a label of many short
  * strokes then does not pull it down.
+ *
+ * Rungs: five or more parallel strokes of one extent, 6 mm or longer, each at a place of its own that
+ * no line has. Repeated: a stroke of a line that was marked after at least half of the other lines of its
+ * direction had been begun since the line's own beginning.
  *
  * Fails: PROGRAM_NO_MARKS; PROGRAM_NO_GRID.
  */
@@ -57,9 +73,57 @@ export function describeGrid(strokes: readonly Stroke[]): Outcome<Grid> {
       },
     );
   }
-  const inGrid = new Set([...linesAtX, ...linesAtY].flatMap((line) => line.strokes));
+  const rungsAtX = findRungs(strokes, 0, linesAtX);
+  const rungsAtY = findRungs(strokes, 1, linesAtY);
+  const all = [...linesAtX, ...linesAtY, ...rungsAtX, ...rungsAtY];
+  const inGrid = new Set(all.flatMap((line) => line.strokes));
   const otherStrokes = strokes.map((stroke) => stroke.id).filter((id) => !inGrid.has(id));
-  return success({ linesAtX, linesAtY, otherStrokes });
+  const repeated = { x: findRepeated(linesAtX), y: findRepeated(linesAtY) };
+  return success({ linesAtX, linesAtY, rungsAtX, rungsAtY, repeated, otherStrokes });
+}
+
+/** Rows of rungs, by rising position. */
+function findRungs(
+  strokes: readonly Stroke[],
+  across: 0 | 1,
+  lines: readonly GridLine[],
+): GridLine[] {
+  const along = across === 0 ? 1 : 0;
+  const isOnLine = (position: number) =>
+    lines.some((line) => Math.abs(line.positionMm - position) <= SAME_LINE_MM);
+  const rows = new Map<string, Map<number, Stroke>>();
+  for (const stroke of strokes) {
+    const position = stroke.fromMm[across];
+    if (Math.abs(stroke.toMm[across] - position) > SAME_LINE_MM || isOnLine(position)) continue;
+    const ends = [stroke.fromMm[along], stroke.toMm[along]].sort((a, b) => a - b);
+    if (ends[1]! - ends[0]! < SHORTEST_RUNG_MM) continue;
+    const key = ends.map((end) => Math.round(end / SAME_EXTENT_MM)).join(' ');
+    const row = rows.get(key) ?? new Map<number, Stroke>();
+    // Marked twice in one place: nobody can tell the marks apart, the first one stands for both.
+    const place = Math.round(position / SAME_EXTENT_MM);
+    if (!row.has(place)) row.set(place, stroke);
+    rows.set(key, row);
+  }
+  return [...rows.values()]
+    .filter((row) => row.size >= FEWEST_RUNGS)
+    .flatMap((row) => [...row.values()])
+    .sort((a, b) => a.fromMm[across] - b.fromMm[across])
+    .map((stroke) => describeLine(findRuns([stroke], along), across));
+}
+
+/** Extents and places of rungs that differ by less are equal, mm: rounding of programs in inches. */
+const SAME_EXTENT_MM = 0.01;
+
+function findRepeated(lines: readonly GridLine[]): number[] {
+  const begun = lines.map((line) => Math.min(...line.strokes));
+  return lines
+    .flatMap((line, own) =>
+      line.strokes.filter((id) => {
+        const between = begun.filter((first) => first > begun[own]! && first < id).length;
+        return between > 0 && between >= LATER_SHARE * (lines.length - 1);
+      }),
+    )
+    .sort((a, b) => a - b);
 }
 
 /** @param across 0 for lines at constant X, 1 for lines at constant Y. */

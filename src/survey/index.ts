@@ -9,7 +9,7 @@ export {
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
-export { readProgramFile } from './read-program-file.js';
+export { readCommandsFile, readProgramFile } from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
 export { survey } from './survey.js';
 export type {

@@ -5,6 +5,7 @@ import {
   type CommandedProgram,
   decodeProgramText,
   type ReadProgramOptions,
+  readCommands,
   readProgram,
 } from '../program/index.js';
 import { failedRead, type Outcome } from '../quantity/index.js';
@@ -14,6 +15,22 @@ export async function readProgramFile(
   path: string,
   options: ReadProgramOptions,
 ): Promise<Outcome<CommandedProgram>> {
+  return readText(path, options, readProgram);
+}
+
+/** The same, but a program that marks no straight line is none the worse. Fails: as the other. */
+export async function readCommandsFile(
+  path: string,
+  options: ReadProgramOptions,
+): Promise<Outcome<CommandedProgram>> {
+  return readText(path, options, readCommands);
+}
+
+async function readText(
+  path: string,
+  options: ReadProgramOptions,
+  read: typeof readProgram,
+): Promise<Outcome<CommandedProgram>> {
   let bytes: Buffer;
   try {
     bytes = await readFile(path);
@@ -21,5 +38,5 @@ export async function readProgramFile(
     return failedRead(cause, path, { what: 'program' });
   }
   const text = decodeProgramText(bytes, options.name);
-  return text.ok ? readProgram(text.value, options) : text;
+  return text.ok ? read(text.value, options) : text;
 }
