@@ -290,6 +290,19 @@ describe('lasers', () => {
   });
 });
 
+describe('lasers and drills', () => {
+  test('holes of a second stage that nothing relates do not stop the marks of the first', () => {
+    const drill = 'G81 X1 Y1 Z-5 R2 F100\nG80';
+    const text = `G21 M3 S300\nG0 X0 Y0\nG1 X50 F900\nM5\nG0 Z5\nG55\n${drill}\nG56\n${drill}\nM2`;
+    const program = read(text);
+    expect(program).toMatchObject({ marking: 'laser', holes: [] });
+    expect(program.strokes).toHaveLength(1);
+    expect(program.findings.map((f) => f.message)).toContainEqual(
+      expect.stringMatching(/lines 7 \(other coordinates\), 10 \(other coordinates\)/),
+    );
+  });
+});
+
 describe('programs of holes alone', () => {
   const text = `${HEAD}G81 X10 Y20 Z-6 R2 F100\nX30\nG80\nM2`;
 
