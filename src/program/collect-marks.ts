@@ -15,14 +15,17 @@ export interface CollectedMarks {
   readonly sightings: readonly HoleSighting[];
   /** The coordinates of the first mark, which strokes stand in; undefined without any mark. */
   readonly datum: Place | undefined;
+  /** Holes that are the only marks, but cannot be related to each other. */
+  readonly conflict: ReturnType<typeof refuseCoordinates> | undefined;
   readonly notes: Notes;
 }
 
 /**
  * Collects the marks. Their coordinates are those of the first one. Holes that cannot be related to
- * the strokes are passed over; where there are no strokes, all holes must be related.
+ * the strokes are passed over; where there are no strokes, all holes must be related, else there is a
+ * conflict.
  *
- * Fails: PROGRAM_INVALID where marks stand in coordinates whose relation is unknown.
+ * Fails: PROGRAM_INVALID where strokes stand in coordinates whose relation is unknown.
  */
 export function collectMarks(
   name: string,
@@ -34,16 +37,16 @@ export function collectMarks(
   const collected = collectStrokes(name, motions, isClaimed, marking, notes);
   if (!collected.ok) return collected;
   const sightings = findHoles(motions, circles, marking, notes);
-  const placed = relateHoles(name, sightings, collected.value, notes);
-  if (!placed.ok) return placed;
+  const { related, conflict } = relateHoles(name, sightings, collected.value, notes);
 
-  const [firstHole] = placed.value;
+  const [firstHole] = related;
   const isHoleFirst = firstHole !== undefined && firstHole.index < collected.value.firstIndex;
   const datum = isHoleFirst ? firstHole.place : collected.value.place;
   return success({
     strokes: shiftStrokes(collected.value.strokes, datum),
-    sightings: placed.value,
+    sightings: related,
     datum,
+    conflict,
     notes,
   });
 }
@@ -53,16 +56,17 @@ function relateHoles(
   sightings: readonly HoleSighting[],
   { place }: CollectedStrokes,
   notes: Notes,
-): Outcome<HoleSighting[]> {
+): { related: HoleSighting[]; conflict: CollectedMarks['conflict'] } {
   const [first] = sightings;
   const datum = place ?? first?.place;
   const related: HoleSighting[] = [];
+  let conflict: CollectedMarks['conflict'];
   for (const hole of sightings) {
     if (datum !== undefined && areRelated(hole.place, datum)) related.push(hole);
-    else if (place === undefined) return refuseCoordinates(name, first!.line, hole.line);
+    else if (place === undefined) conflict ??= refuseCoordinates(name, first!.line, hole.line);
     else notes.add('PROGRAM_HOLES_PASSED_OVER', hole.line, 'other coordinates');
   }
-  return success(related);
+  return { related, conflict };
 }
 
 function shiftStrokes(strokes: readonly Stroke[], datum: Place | undefined): readonly Stroke[] {

@@ -1,7 +1,7 @@
 /** Full circles among the motions, and the moves that belong to them. */
 
 import { isBelow, type Marking, markedPart } from './marked-part.js';
-import { type ArcShape, areRelated, type Motion, movesAtAll } from './motion.js';
+import { type ArcShape, type Motion, movesAtAll } from './motion.js';
 
 export interface Circle {
   /** Places in the list of motions: of the first that belongs to it, and of its first arc. */
@@ -71,12 +71,7 @@ function findRuns(motions: readonly Motion[], marking: Marking): Run[] {
       continue;
     }
     const sweepRad = shape.sweepRad * (part[1] - part[0]);
-    const goesOn =
-      open !== undefined &&
-      part[0] === 0 &&
-      areSame(open.shape, shape) &&
-      areRelated(motions[open.last]!.conditions.place, conditions.place) &&
-      motions[open.last]!.conditions.spindleSession === conditions.spindleSession;
+    const goesOn = open !== undefined && areSame(open.shape, shape);
     if (goesOn && open !== undefined) {
       open.last = index;
       open.sweepRad += sweepRad;
@@ -126,13 +121,12 @@ function claimJoined(
   until: number,
   isClaimed: Uint8Array,
 ): number {
-  const { place } = motions[run.first]!.conditions;
   let last = step < 0 ? run.first : run.last;
   for (let at = from; step * (until - at) >= 0; at += step) {
     const motion = motions[at]!;
     const isRapid = motion.kind === 'rapid' && movesAtAll(motion);
     if (isRapid || motion.kind === 'cycle' || motion.kind === 'other') break;
-    if (motion.conditions.isCompensated || !areRelated(motion.conditions.place, place)) break;
+    if (motion.conditions.isCompensated) break;
     if (!motion.movesXY) {
       // Up out of the board, or down into it, ends what is one mark.
       if (marking === 'cutter' && !isBelow(motion.from) !== !isBelow(motion.to)) break;

@@ -81,6 +81,7 @@ export function readCommands(text: string, options: ReadProgramOptions): Outcome
   const chosen = chooseMarking(state, options);
   if (!chosen.ok) return chosen;
   const { marking, collected, markingFinding } = chosen.value;
+  if (collected.conflict !== undefined) return collected.conflict;
   const datum = collected.datum ?? state.motions.find(isPlaced)?.conditions.place;
   const envelopeMm = measureEnvelope(state.motions, datum, collected.notes);
   return success({

@@ -112,7 +112,7 @@ describe('arcs', () => {
 describe('cutter compensation', () => {
   test('marks made with it are passed over and named, up to the move that leaves it', () => {
     const text =
-      'G21 G0 X0 Y0 Z-1\nG41 D1\nG1 X10 F9\nY10\nG2 I5\nG40\nG1 X20\nY30\nG0 Z5\nG42.1 D3\nG40\nM2';
+      'G21 G0 X0 Y0 Z-1\nG41 D1\nG1 X10 F9\nY10\nG2 I5\nG40 G1 Z-2\nG1 X20\nY30\nG0 Z5\nG42.1 D3\nG40\nM2';
     const program = read(text, 'cutter');
     expect(program.strokes.map((s) => s.sourceLine)).toEqual([8]);
     expect(program.strokes[0]!.approachX).toBe(0);

@@ -34,6 +34,17 @@ describe('systems whose origins the program sets (NISTIR 6556, section 3.5.5, G1
     expect(endsOf(`${set}\nG55\n${MARK}\nG54\n${MARK}`)).toEqual([FIRST, [-300, -30, -290, -30]]);
   });
 
+  test('a hole is a mark too: where it is the first one, its coordinates count', () => {
+    const hole = 'G81 X3 Y4 Z-5 R2\nG80';
+    const text = `G10 L2 P1 X100 Y50\nG10 L2 P2 X400 Y80\n${hole}\nG55\n${MARK}`;
+    expect(endsOf(text)).toEqual([[300, 30, 310, 30]]);
+    const { holes } = unwrap(readProgram(`G21\n${text}\n${hole}\nM2`, options));
+    expect(holes.map(({ centreMm }) => centreMm)).toEqual([
+      [3, 4],
+      [303, 34],
+    ]);
+  });
+
   test('are related up to P9, which is G59.3', () => {
     const set = 'G10 L2 P1 X0 Y0\nG10 L2 P9 X5 Y7';
     expect(endsOf(`${set}\n${MARK}\nG59.3\n${MARK}`)).toEqual([FIRST, [5, 7, 15, 7]]);
@@ -128,6 +139,10 @@ describe('customary shifts', () => {
     // 30 degrees: 10 along X goes (8.660254, 5).
     const text = 'G0 X0 Y0 Z2\nG68 X0 Y0 R30\nG1 Z-1\nG91 G1 X10\nG90 G1 X20';
     expect(endsOf(text)).toEqual([[0, 0, 17.320508, 10]]);
+  });
+
+  test('turned marks in a system that nothing relates are refused', () => {
+    expect(refusedLine(`${MARK}\nG55\nG68 X0 Y0 R90\n${MARK}`)).toBe(12);
   });
 
   test('the approach in turned coordinates is that of the axes themselves', () => {

@@ -159,6 +159,14 @@ describe('milled holes', () => {
     expect(read(text, 'cutter').holes).toEqual([]);
   });
 
+  test('a finishing pass the other way round is the same step', () => {
+    const text = `${HEAD}G0 X24 Y30\nG1 Z-2 F50\nG3 I-4\nG1 Z-3\nG3 I-4\nG2 I-4\nG0 Z5\nM2`;
+    expect(holesOf(text, 'cutter')).toEqual([circle]);
+    // Without the plunge between them, too.
+    const joined = `${HEAD}G0 X24 Y30\nG1 Z-3 F50\nG3 I-4\nG2 I-4\nG0 Z5\nM2`;
+    expect(holesOf(joined, 'cutter')).toEqual([circle]);
+  });
+
   test('a helix goes as deep as its last turn, whether turn by turn or by P', () => {
     const helix = (turns: string) => `${HEAD}G0 X24 Y30\nG1 Z0 F50\n${turns}\nG0 Z5\nM2`;
     expect(holesOf(helix('G3 I-4 Z-1\nG3 I-4 Z-2\nG3 I-4 Z-3'))).toEqual([circle]);
@@ -226,6 +234,9 @@ G1 X15.001\nG3 X15.001 Y5 I-5 J0\nG0 Z5\nM2`;
     const text = `${HEAD}G0 X24 Y30\nG1 Z-2 F50\nG2 I-4\nG0 Z5\nG0 X16 Y30\nG1 Z-2\nX24\nG0 Z5\nG0 X20 Y26\nG1 Z-2\nY34\nG0 Z5\nM2`;
     expect(read(text).strokes).toHaveLength(2);
     expect(read(text).holes).toHaveLength(1);
+    // Lifted with feed, and from the rim where the circle ended.
+    const line = `${HEAD}G0 X24 Y30\nG1 Z-2 F50\nG2 I-4\nG1 Z5\nG1 Z-2\nX16\nG0 Z5\nM2`;
+    expect(read(line).strokes).toHaveLength(1);
   });
 
   test('counterbore, through hole and pilot hole about one centre are one hole with three steps', () => {
@@ -275,6 +286,22 @@ describe('lasers', () => {
     ]);
   });
 
+  test('a circle burnt in two halves is full, though the beam went off between', () => {
+    const text = 'G21 M3 S300\nG0 X24 Y30\nG2 X16 I-4 F900\nM5\nM3\nG2 X24 I4\nM5\nM2';
+    expect(holesOf(text, 'laser')).toHaveLength(1);
+  });
+
+  test('a head that goes down and up with the beam off drills nothing, with the beam on it does', () => {
+    const text = (power: string) => `G21 M3 ${power}\nG0 X24 Y30 Z1\nG1 Z-2 F900\nG0 Z1\nM5\nM2`;
+    expect(holesOf(text('S0'), 'laser')).toEqual([]);
+    expect(holesOf(text('S9'), 'laser')).toEqual([
+      [
+        [24, 30],
+        [0, -2],
+      ],
+    ]);
+  });
+
   test('a cutting stage behind a marking stage has known depths', () => {
     const text = `G21 M3 S0\nG0 X0 Y0\nG1 X50 F900 S300\nM5\nM0\nG0 Z5\nM3 S9000\nG0 X24 Y30\nG1 Z0 F90\nG3 I-4 Z-3\nG3 I-4\nG0 Z5\nM5\nM2`;
     const program = read(text);
@@ -287,6 +314,19 @@ describe('lasers', () => {
       ],
     ]);
     expect(program.stops).toEqual([{ line: 5, optional: false }]);
+  });
+});
+
+describe('lasers and drills', () => {
+  test('holes of a second stage that nothing relates do not stop the marks of the first', () => {
+    const drill = 'G81 X1 Y1 Z-5 R2 F100\nG80';
+    const text = `G21 M3 S300\nG0 X0 Y0\nG1 X50 F900\nM5\nG0 Z5\nG55\n${drill}\nG56\n${drill}\nM2`;
+    const program = read(text);
+    expect(program).toMatchObject({ marking: 'laser', holes: [] });
+    expect(program.strokes).toHaveLength(1);
+    expect(program.findings.map((f) => f.message)).toContainEqual(
+      expect.stringMatching(/lines 7 \(other coordinates\), 10 \(other coordinates\)/),
+    );
   });
 });
 
