@@ -6,7 +6,7 @@ import type { MachineFile } from '../shared/schemas/machine.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { parseLength, parsePair } from './parse-sizes.js';
-import { type PlanOptions, periodOf } from './plan.js';
+import type { PlanOptions } from './plan.js';
 
 const CHECK_FOLDER = 'gantrue-check';
 const CHECK_SCHEMA_ID = 'gantrue/check/1';
@@ -42,7 +42,7 @@ export async function runCheck(
     travel?.value ?? (machine?.travel && ([machine.travel.x, machine.travel.y] as const));
   const check = library.checkProgram(program, {
     ...(travelMm === undefined ? {} : { travelMm }),
-    periodsMm: { ...periodOf(machine, 'x'), ...periodOf(machine, 'y') },
+    periodsMm: { ...library.periodOf(machine, 'x'), ...library.periodOf(machine, 'y') },
     toolDiameterMm: tool?.value ?? 0,
   });
   const picture = library.previewSvg({

@@ -148,7 +148,7 @@ async function readChoices(
   options: PlanOptions,
   machine: MachineFile | undefined,
 ): Promise<Outcome<PlanChoices>> {
-  const { failed, PLAN_DEFAULTS, success } = await import('../src/index.js');
+  const { failed, PLAN_DEFAULTS, periodOf, success } = await import('../src/index.js');
   const { parseLength, parsePair } = await import('./parse-sizes.js');
   const { units } = options;
   const perUnit = units === 'mm' ? 1 : 25.4;
@@ -243,16 +243,6 @@ async function readChoices(
           },
         }),
   });
-}
-
-/** After how much travel an error of the drive repeats, where the machine file says it; mm. */
-export function periodOf(
-  machine: MachineFile | undefined,
-  axis: 'x' | 'y',
-): { x?: number; y?: number } {
-  const drive = machine?.axes?.[axis];
-  const period = drive?.lead ?? drive?.pinionTravel ?? drive?.pulleyTravel;
-  return period === undefined ? {} : { [axis]: period };
 }
 
 function positive(text: string): number {

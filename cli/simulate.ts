@@ -24,6 +24,12 @@ export interface SimulateOptions {
   readonly lostMotionY?: number;
   readonly straightnessX?: number;
   readonly straightnessY?: number;
+  /** Amplitude and period, mm. */
+  readonly periodicX?: readonly [number, number];
+  readonly periodicY?: readonly [number, number];
+  /** From the first mark to the last, mm. */
+  readonly driftX?: number;
+  readonly driftY?: number;
   readonly force?: boolean;
   readonly json?: boolean;
   readonly quiet?: boolean;
@@ -53,6 +59,10 @@ export function buildSimulate(run: (options: SimulateOptions) => Promise<void>) 
     .option('--lost-motion-y <mm>', '+: Y lags behind the command', length)
     .option('--straightness-x <mm>', 'bow of X motion, peak to valley', length)
     .option('--straightness-y <mm>', 'bow of Y motion, peak to valley', length)
+    .option('--periodic-x <AMPLITUDE,PERIOD>', 'error of X that repeats with a turn, mm', wave)
+    .option('--periodic-y <AMPLITUDE,PERIOD>', 'error of Y that repeats with a turn, mm', wave)
+    .option('--drift-x <mm>', 'how far X creeps from the first mark to the last', length)
+    .option('--drift-y <mm>', 'how far Y creeps from the first mark to the last', length)
     .option('--force', 'replace the photos of an earlier run')
     .option('--json', 'print the truth as JSON on standard output')
     .option('--quiet', 'no progress and no notes on standard error')
@@ -146,6 +156,10 @@ async function chooseScene(
   const drawn = randomScene(options.seed, strokes, plan).scene.machine;
   const bent: MachineErrors = {
     ...drawn,
+    ...(options.driftX === undefined ? {} : { driftXMm: options.driftX }),
+    ...(options.driftY === undefined ? {} : { driftYMm: options.driftY }),
+    positionX: withWave(drawn.positionX, options.periodicX),
+    positionY: withWave(drawn.positionY, options.periodicY),
     ...(options.straightnessX === undefined
       ? {}
       : { straightnessX: bow(drawn.straightnessX, options.straightnessX) }),
@@ -167,6 +181,16 @@ async function chooseScene(
       lostMotionYMm: options.lostMotionY ?? bent.lostMotionYMm,
     },
   };
+}
+
+/** The phase is of no account. */
+function withWave(
+  position: MachineErrors['positionX'],
+  asked: readonly [number, number] | undefined,
+): MachineErrors['positionX'] {
+  if (asked === undefined) return position;
+  const [amplitudeMm, periodMm] = asked;
+  return { ...position, periodic: { amplitudeMm, periodMm, phaseRad: Math.PI / 4 } };
 }
 
 /** The second Legendre polynomial spans one and a half times its factor. */
@@ -208,6 +232,22 @@ function slope(text: string): number {
 
 function length(text: string): number {
   return numberWithin(text, MOST_LENGTH_MM, 'mm');
+}
+
+function wave(text: string): [number, number] {
+  const [amplitude, period, ...rest] = text.split(',').map((part) => finiteNumber(part));
+  if (amplitude === undefined || period === undefined || rest.length > 0 || !(period > 0)) {
+    throw new InvalidArgumentError('expected amplitude and period in mm, such as 0.03,5');
+  }
+  return [amplitude, period];
+}
+
+function finiteNumber(text: string): number {
+  const value = Number(text);
+  if (text.trim() === '' || !Number.isFinite(value)) {
+    throw new InvalidArgumentError('expected amplitude and period in mm, such as 0.03,5');
+  }
+  return value;
 }
 
 function numberWithin(text: string, most: number, unit: string): number {

@@ -42,6 +42,9 @@ export interface MachineErrors {
   readonly yaw: SmoothCurve;
   /** The axis along which the gantry travels. */
   readonly gantryAxis: 'x' | 'y';
+  /** How far X and Y have crept from the first mark of the program to its last, evenly; mm. */
+  readonly driftXMm?: number;
+  readonly driftYMm?: number;
   /** Midway between the gantry's two drives, on the axis of the beam; mm. */
   readonly drivesMiddleMm: number;
 }
@@ -51,6 +54,7 @@ export interface MachineErrors {
  *
  * @param xMm commanded position; mm.
  * @param approachX sense of the last motion; 0 (never moved) stands midway in the lost motion.
+ * @param elapsed how much of the program is done, 0 to 1.
  * @returns true position [X, Y]; mm, board frame.
  */
 export function landedPosition(
@@ -59,6 +63,7 @@ export function landedPosition(
   yMm: number,
   approachX: Approach,
   approachY: Approach,
+  elapsed = 0,
 ): [number, number] {
   // Lost motion first: the carriage stands short of the command, on the side it came from.
   const beam = (errors.gantryAxis === 'y' ? xMm : yMm) - errors.drivesMiddleMm;
@@ -77,7 +82,7 @@ export function landedPosition(
   trueY += curveValue(errors.straightnessX, xMm);
   if (errors.gantryAxis === 'y') trueY += beam * curveValue(errors.yaw, yMm);
   else trueX -= beam * curveValue(errors.yaw, xMm);
-  return [trueX, trueY];
+  return [trueX + elapsed * (errors.driftXMm ?? 0), trueY + elapsed * (errors.driftYMm ?? 0)];
 }
 
 /** Value of a smooth function; continues as the same polynomial outside its range. */

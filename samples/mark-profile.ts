@@ -70,8 +70,9 @@ export function makeMarks(
   boundsMm: readonly [number, number, number, number],
   random: RandomSource,
 ): MarkIndex {
-  const marks = strokes.map((stroke) =>
-    makeMark(stroke, errors, style, random.fork(`mark ${stroke.id}`)),
+  const last = Math.max(1, strokes.length - 1);
+  const marks = strokes.map((stroke, i) =>
+    makeMark(stroke, i / last, errors, style, random.fork(`mark ${stroke.id}`)),
   );
   const reachMm = style.widthMm / 2 + style.endBurnMm + 3.2 * style.haloMm + 1.2;
   const columns = Math.ceil((boundsMm[2] - boundsMm[0]) / INDEX_CELL_MM) + 1;
@@ -90,6 +91,7 @@ export function makeMarks(
 
 function makeMark(
   stroke: Stroke,
+  elapsed: number,
   errors: MachineErrors,
   style: MarkStyle,
   random: RandomSource,
@@ -104,6 +106,7 @@ function makeMark(
       fromY + share * (toY - fromY),
       approachX,
       approachY,
+      elapsed,
     );
   const start = landed(0);
   const end = landed(1);

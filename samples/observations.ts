@@ -12,6 +12,8 @@ export interface CommandedPlace {
   readonly yMm: number;
   readonly approachX: Approach;
   readonly approachY: Approach;
+  /** How much of the program was done, 0 to 1; absent: nothing. */
+  readonly elapsed?: number;
 }
 
 export interface SimulatedObservation extends CommandedPlace {
@@ -75,6 +77,7 @@ export function simulateObservations(
       place.yMm,
       place.approachX,
       place.approachY,
+      place.elapsed,
     );
     return [x + sigmaMarkMm * onBoard.normal(), y + sigmaMarkMm * onBoard.normal()];
   });

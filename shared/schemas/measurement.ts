@@ -44,6 +44,11 @@ const undeterminedSchema = z.object({
 
 export const quantitySchema = z.union([estimateSchema, undeterminedSchema]);
 
+const periodicSchema = z.intersection(
+  quantitySchema,
+  z.object({ period: z.number().positive().optional(), phase: finite.optional() }),
+);
+
 const withUncertaintySchema = z.object({ value: finite, u: uncertainty });
 
 const cornerSchema = z.object({
@@ -202,6 +207,13 @@ export const measurementSchema = z.object({
       squarenessAtEnds: z.tuple([curvePointSchema, curvePointSchema]).optional(),
     }),
   ),
+  /**
+   * Error that repeats with a turn of the drive: amplitude in mm, the period in mm, the phase in rad
+   * (deviation = amplitude · cos(2π place / period − phase)).
+   */
+  periodic: z.object({ x: periodicSchema, y: periodicSchema }).optional(),
+  /** Marks made once more at the end against the first ones, mm; + lies farther toward +. */
+  drift: z.object({ x: quantitySchema, y: quantitySchema }).optional(),
   /** Shape of the board, mm, where it is significantly not flat: height of the ends over the middle. */
   board: z
     .object({

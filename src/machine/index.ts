@@ -1,1 +1,2 @@
+export { periodOf } from './drive-period.js';
 export * from './machine-model.js';

@@ -20,6 +20,11 @@ export interface MachineLayout {
   /** Commanded positions of the lines at constant X and at constant Y, mm, ascending. */
   readonly linesAtX: readonly number[];
   readonly linesAtY: readonly number[];
+  /** Places of rungs, short marks between the lines, at constant X and at constant Y; mm. */
+  readonly rungsAtX?: readonly number[];
+  readonly rungsAtY?: readonly number[];
+  /** Lengths after which the drives' errors repeat, where they are known; mm. */
+  readonly periodsMm?: { readonly x?: number; readonly y?: number };
   /** The axis along which the gantry travels. */
   readonly gantryAxis: GantryAxis;
 }
@@ -32,7 +37,10 @@ export type MachineTermKind =
   | 'straightness'
   | 'progression'
   | 'yaw'
-  | 'line';
+  | 'line'
+  | 'rung'
+  | 'periodic'
+  | 'drift';
 
 export interface MachineTerm {
   readonly name: string;
@@ -58,6 +66,15 @@ export interface MachineModel {
     readonly yaw: readonly number[];
     readonly lineX: number;
     readonly lineY: number;
+    /** First rung of each axis: its terms follow on those of the lines in what `line` counts. */
+    readonly rungX: number;
+    readonly rungY: number;
+    /** Cosine and sine of the drives' periods; empty where a period is not known. */
+    readonly periodicX: readonly number[];
+    readonly periodicY: readonly number[];
+    /** Shift of marks that were made once more against the first ones, along X and along Y. */
+    readonly driftX: number;
+    readonly driftY: number;
   };
   /** Deviation in X (mm) left after scale and squareness by straightness of Y motion at y. */
   straightnessInX(parameters: Float64Array, yMm: number): number;
@@ -72,8 +89,10 @@ export interface MachineModel {
   /**
    * True position across a line: X of a mark at constant X, Y of one at constant Y, mm.
    *
-   * @param line index of the line in `linesAtX` or `linesAtY`; undefined: between the lines.
+   * @param line index of the line in `linesAtX` or `linesAtY`, or behind them of the rung; undefined:
+   * between the lines.
    * @param approach sense of the last motion along the axis; 0: the mean of both.
+   * @param isRepeated the mark was made once more at the end.
    */
   across(
     axis: Axis,
@@ -83,6 +102,7 @@ export interface MachineModel {
     line: number | undefined,
     approach: number,
     sink?: DerivativeSink,
+    isRepeated?: boolean,
   ): number;
 }
 
@@ -107,6 +127,8 @@ const SHAPE_SIGMA = {
   progressionMm: 0.02,
   yawRad: 2e-4,
   lineMm: 0.05,
+  periodicMm: 0.05,
+  driftMm: 0.2,
 } as const;
 /** The slope of yaw is a scale difference of the gantry's sides, not a bend: it keeps a wide prior. */
 const YAW_SLOPE_SIGMA_RAD = 5e-3;
@@ -146,6 +168,27 @@ export function machineModel(layout: MachineLayout): MachineModel {
   for (const at of linesAtX) terms.push(lineTerm('x', at));
   const lineY = terms.length;
   for (const at of linesAtY) terms.push(lineTerm('y', at));
+  const { rungsAtX = [], rungsAtY = [], periodsMm = {} } = layout;
+  const rungX = terms.length;
+  for (const at of rungsAtX) terms.push({ ...lineTerm('x', at), kind: 'rung' });
+  const rungY = terms.length;
+  for (const at of rungsAtY) terms.push({ ...lineTerm('y', at), kind: 'rung' });
+  const periodicX = addPeriodic(terms, 'X', periodsMm.x);
+  const periodicY = addPeriodic(terms, 'Y', periodsMm.y);
+  const driftX = terms.length;
+  const driftY = driftX + 1;
+  for (const name of ['driftX', 'driftY']) {
+    terms.push({ name, kind: 'drift', priorSigma: SHAPE_SIGMA.driftMm });
+  }
+  const waves = {
+    x: periodicWave(linesAtX, periodsMm.x),
+    y: periodicWave(linesAtY, periodsMm.y),
+  };
+  const lineTermAt = (axis: Axis, line: number) => {
+    const [lines, first, firstRung] =
+      axis === 'x' ? [linesAtX, lineX, rungX] : [linesAtY, lineY, rungY];
+    return line < lines.length ? first + line : firstRung + line - lines.length;
+  };
 
   const shape: MachineModel['shape'] = (kind, k, place) => {
     if (kind === 'yaw') return yawShape.evaluate(k + 1, place);
@@ -164,26 +207,47 @@ export function machineModel(layout: MachineLayout): MachineModel {
   return {
     layout,
     terms,
-    index: { straightnessX, straightnessY, progressionX, progressionY, yaw, lineX, lineY },
+    index: {
+      straightnessX,
+      straightnessY,
+      progressionX,
+      progressionY,
+      yaw,
+      lineX,
+      lineY,
+      rungX,
+      rungY,
+      periodicX,
+      periodicY,
+      driftX,
+      driftY,
+    },
     straightnessInX: (p, y) => sumShapes('straightnessX', straightnessX, p, y),
     straightnessInY: (p, x) => sumShapes('straightnessY', straightnessY, p, x),
     yaw: (p, place) => sumShapes('yaw', yaw, p, place),
     shape,
     position(axis, p, line, sink) {
-      const [kind, list, lines, first] =
+      const [kind, list, lines, rungs, periodic] =
         axis === 'x'
-          ? (['progressionX', progressionX, linesAtX, lineX] as const)
-          : (['progressionY', progressionY, linesAtY, lineY] as const);
-      let value = p[first + line];
-      sink?.(first + line, 1);
+          ? (['progressionX', progressionX, linesAtX, rungsAtX, periodicX] as const)
+          : (['progressionY', progressionY, linesAtY, rungsAtY, periodicY] as const);
+      const place = line < lines.length ? lines[line] : rungs[line - lines.length];
+      const own = lineTermAt(axis, line);
+      let value = p[own];
+      sink?.(own, 1);
+      for (let k = 0; k < periodic.length; k++) {
+        const slope = waves[axis](k, place);
+        value += p[periodic[k]] * slope;
+        sink?.(periodic[k], slope);
+      }
       for (let k = 0; k < list.length; k++) {
-        const slope = shape(kind, k, lines[line]);
+        const slope = shape(kind, k, place);
         value += p[list[k]] * slope;
         sink?.(list[k], slope);
       }
       return value;
     },
-    across(axis, p, x, y, line, approach, sink) {
+    across(axis, p, x, y, line, approach, sink, isRepeated) {
       const swell = 1 + p[COMMON_SCALE];
       const ownIsX = axis === 'x';
       const own = ownIsX ? x : y;
@@ -220,9 +284,21 @@ export function machineModel(layout: MachineLayout): MachineModel {
         unscaled += p[progression[k]] * value;
         sink?.(progression[k], swell * value);
       }
+      const periodic = ownIsX ? periodicX : periodicY;
+      for (let k = 0; k < periodic.length; k++) {
+        const value = waves[axis](k, own);
+        unscaled += p[periodic[k]] * value;
+        sink?.(periodic[k], swell * value);
+      }
+      if (isRepeated) {
+        const drift = ownIsX ? driftX : driftY;
+        unscaled += p[drift];
+        sink?.(drift, swell);
+      }
       if (line !== undefined) {
-        unscaled += p[firstLine + line];
-        sink?.(firstLine + line, swell);
+        const term = lineTermAt(axis, line);
+        unscaled += p[term];
+        sink?.(term, swell);
       } else {
         for (const [index, share] of neighbours(lines, own)) {
           unscaled += share * p[firstLine + index];
@@ -261,6 +337,34 @@ function addShapes(terms: MachineTerm[], name: ShapeKind, shapes: OrthogonalPoly
 
 function lineTerm(axis: Axis, atMm: number): MachineTerm {
   return { name: `line ${axis} ${atMm}`, kind: 'line', priorSigma: SHAPE_SIGMA.lineMm };
+}
+
+function addPeriodic(terms: MachineTerm[], axis: 'X' | 'Y', period: number | undefined): number[] {
+  if (period === undefined) return [];
+  return ['cosine', 'sine'].map((name) => {
+    terms.push({ name: `${name}${axis}`, kind: 'periodic', priorSigma: SHAPE_SIGMA.periodicMm });
+    return terms.length - 1;
+  });
+}
+
+/**
+ * Cosine and sine of a period, less the straight line through their values at the grid's lines: constant
+ * and slope of a wave that lines meet are datum and scale, as with every positioning deviation.
+ */
+function periodicWave(
+  lines: readonly number[],
+  period: number | undefined,
+): (k: number, place: number) => number {
+  if (period === undefined) return () => 0;
+  const mean = lines.reduce((sum, at) => sum + at, 0) / lines.length;
+  const square = lines.reduce((sum, at) => sum + (at - mean) ** 2, 0);
+  const waves = [Math.cos, Math.sin].map((wave) => {
+    const raw = (at: number) => wave((2 * Math.PI * at) / period);
+    const middle = lines.reduce((sum, at) => sum + raw(at), 0) / lines.length;
+    const slope = lines.reduce((sum, at) => sum + (at - mean) * raw(at), 0) / square;
+    return (at: number) => raw(at) - middle - slope * (at - mean);
+  });
+  return (k, place) => waves[k](place);
 }
 
 /** The one or two lines around a place, with their shares (linear interpolation). */

@@ -104,7 +104,7 @@ export function measureSegments(
   const lines = (['x', 'y'] as const).map((axis) => ({
     axis,
     own: segments.filter((segment) => segment.axis === axis),
-    crossingsMm: [...new Set(segments.filter((segment) => segment.axis !== axis).map(positionOf))],
+    crossingsMm: [...new Set(segments.filter((s) => s.axis !== axis && !s.isRung).map(positionOf))],
   }));
   // Both families together: what one sees across, the other needs along, to keep off the crossings.
   const map = correctMap(grey, lines, start);

@@ -50,13 +50,14 @@ export function placeSegments(
   offset: AcrossOffset = () => 0,
 ): SegmentPlace[] {
   const gaps = gapsOf(segments);
+  const rungs = segments.filter(({ isRung }) => isRung);
   return segments.map((segment) => {
     const along = segment.axis === 'x' ? 1 : 0;
     const ends = [segment.fromMm[along], segment.toMm[along]];
     const clearMm = Math.min(
       ...crossingsMm.flatMap((line) => ends.map((end) => Math.abs(line - end))),
     );
-    return placeSegment(map, segment, gaps.get(segment.lineIndex) ?? 0, clearMm, offset);
+    return placeSegment(map, segment, gapOf(segment, gaps, rungs), clearMm, offset);
   });
 }
 
@@ -112,8 +113,40 @@ function sidedNormal(du: number, dv: number, towards: readonly number[]): [numbe
   return [(-side * dv) / length, (side * du) / length];
 }
 
-/** Distance of each line to its nearer neighbour, by line index; mm. */
+/** Farther along than this a rung's end leaves no trace in a segment's profile, mm. */
+const BESIDE_MM = 3;
+
+/** Distance to the nearest parallel mark: the neighbouring lines and, beside it, rungs; mm. */
+function gapOf(
+  segment: BoardSegment,
+  gaps: ReadonlyMap<number, number>,
+  rungs: readonly BoardSegment[],
+): number {
+  const along = segment.axis === 'x' ? 1 : 0;
+  let gap = gaps.get(segment.lineIndex) ?? Number.POSITIVE_INFINITY;
+  for (const rung of rungs) {
+    if (rung.lineIndex === segment.lineIndex) continue;
+    if (rung.fromMm[along] > segment.toMm[along] + BESIDE_MM) continue;
+    if (rung.toMm[along] < segment.fromMm[along] - BESIDE_MM) continue;
+    gap = Math.min(gap, Math.abs(positionOf(rung) - positionOf(segment)));
+  }
+  return Number.isFinite(gap) ? gap : 0;
+}
+
+/** Distance of each line, and of each rung to the lines, to its nearer neighbour, by line index; mm. */
 function gapsOf(segments: readonly BoardSegment[]): Map<number, number> {
+  const gaps = gapsAmong(segments.filter(({ isRung }) => !isRung));
+  const places = [
+    ...new Set(segments.filter(({ isRung }) => !isRung).map((segment) => positionOf(segment))),
+  ];
+  for (const rung of segments.filter(({ isRung }) => isRung)) {
+    const distances = places.map((place) => Math.abs(place - positionOf(rung)));
+    gaps.set(rung.lineIndex, Math.min(...distances));
+  }
+  return gaps;
+}
+
+function gapsAmong(segments: readonly BoardSegment[]): Map<number, number> {
   const positions = new Map(segments.map((segment) => [segment.lineIndex, positionOf(segment)]));
   const lines = [...positions].sort((a, b) => a[1] - b[1]);
   return new Map(

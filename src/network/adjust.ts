@@ -129,6 +129,8 @@ function shapeGroups(network: Network): number[][] {
   const { machine } = network;
   const { straightnessX, straightnessY, progressionX, progressionY, yaw, lineX, lineY } =
     machine.index;
+  const { rungX, rungY, periodicX } = machine.index;
+  const endOfRungs = periodicX[0] ?? machine.index.periodicY[0] ?? machine.index.driftX;
   const range = (from: number, to: number) => Array.from({ length: to - from }, (_, k) => from + k);
   // The first yaw term is a difference of scale between the gantry's sides, no bend.
   return [
@@ -137,8 +139,9 @@ function shapeGroups(network: Network): number[][] {
     progressionX,
     progressionY,
     yaw.slice(1),
-    range(lineX, lineY),
-    range(lineY, machine.terms.length),
+    // A rung strays from the smooth course as a line does.
+    [...range(lineX, lineY), ...range(rungX, rungY)],
+    [...range(lineY, rungX), ...range(rungY, endOfRungs)],
     range(network.boardAt, network.boardAt + BOARD_SIZE),
   ].flatMap((group) => (group.length > 0 ? [[...group]] : []));
 }

@@ -9,7 +9,9 @@ export type QuantityName =
   | 'ratio'
   | 'lostMotion'
   | 'straightness'
-  | 'racking';
+  | 'racking'
+  | 'periodic'
+  | 'drift';
 
 export interface Advice {
   readonly reason: string;
@@ -27,6 +29,8 @@ export function adviseOn(
 ): Advice {
   const { input } = adjustment.network;
   if (name === 'lostMotion') return adviseLostMotion(adjustment, axis);
+  if (name === 'periodic') return advisePeriodic(adjustment, axis);
+  if (name === 'drift') return adviseDrift(axis);
   if (name === 'scale' && !input.evidence.some((e) => e.kind === 'length')) {
     return {
       reason: 'no known length: a photo shows shapes, not sizes',
@@ -80,6 +84,8 @@ function what(name: QuantityName): string {
     lostMotion: 'lost motion',
     straightness: 'straightness',
     racking: 'racking',
+    periodic: 'the periodic error',
+    drift: 'drift',
   }[name];
 }
 
@@ -101,5 +107,28 @@ function adviseLostMotion({ network }: Adjustment, axis: 'x' | 'y'): Advice {
     add: [
       `mark a line in two halves, one approached from −${name} and one from +${name}, in swapped order from line to line`,
     ],
+  };
+}
+
+function advisePeriodic({ network }: Adjustment, axis: 'x' | 'y'): Advice {
+  const name = axis.toUpperCase();
+  if (network.input.layout.periodsMm?.[axis] === undefined) {
+    return {
+      reason: `after how much travel an error of the ${name} drive repeats is not known`,
+      add: [`state lead, pinionTravel or pulleyTravel of ${name} in the machine file (--machine)`],
+    };
+  }
+  return {
+    reason: `the marks across ${name} meet the drive at too few places of its turn: their distances are multiples of it or of a part of it`,
+    add: [
+      `mark a grid with a ladder of short strokes at another distance, as gantrue plan lays it out`,
+    ],
+  };
+}
+
+function adviseDrift(axis: 'x' | 'y'): Advice {
+  return {
+    reason: `no line at constant ${axis.toUpperCase()} was marked again at the end`,
+    add: ['mark parts of the first lines again at the end, as gantrue plan lays it out'],
   };
 }

@@ -32,6 +32,8 @@ export interface MachineEstimates {
     curve?: CurvePoint[];
     squarenessAtEnds?: [CurvePoint, CurvePoint];
   };
+  readonly periodic: { readonly x: PeriodicQuantity; readonly y: PeriodicQuantity };
+  readonly drift: { readonly x: Quantity; readonly y: Quantity };
   /** Only where it is significantly not flat. */
   readonly board?: NonNullable<Measurement['board']>;
   readonly deviations: readonly DeviationRecord[];
@@ -39,6 +41,9 @@ export interface MachineEstimates {
   /** Correlation of squareness with the shared terms of each camera. */
   readonly squarenessCorrelation: Readonly<Record<string, number>>;
 }
+
+/** Amplitude, with period (mm) and phase (rad): deviation = amplitude · cos(2π place / period − phase). */
+export type PeriodicQuantity = Quantity & { readonly period?: number; readonly phase?: number };
 
 type Unit = 'rad' | 'rad/m' | 'mm' | '1';
 
@@ -120,6 +125,14 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
     },
     straightnessCurve: { x: curveX.points, y: curveY.points },
     racking: estimateRacking(adjustment, judge),
+    periodic: {
+      x: estimatePeriodic(adjustment, judge, 'x'),
+      y: estimatePeriodic(adjustment, judge, 'y'),
+    },
+    drift: {
+      x: answerDrift(adjustment, judge, 'x', machine.index.driftX),
+      y: answerDrift(adjustment, judge, 'y', machine.index.driftY),
+    },
     ...describeBoard(adjustment),
     deviations: listDeviations(adjustment, scaleX.state !== 'undetermined'),
     evidence: weighEvidence(adjustment),
@@ -279,6 +292,61 @@ function estimateRacking(adjustment: Adjustment, judge: Judge): MachineEstimates
   };
 }
 
+/**
+ * The amplitude. Noise adds its own variance to the square of it, which is taken off; the uncertainty is
+ * that of the direction in the plane of cosine and sine that is known worst.
+ */
+function estimatePeriodic(adjustment: Adjustment, judge: Judge, axis: 'x' | 'y'): PeriodicQuantity {
+  const { network, state, covariance } = adjustment;
+  const { machine, table } = network;
+  const own = axis === 'x' ? machine.index.periodicX : machine.index.periodicY;
+  const period = machine.layout.periodsMm?.[axis];
+  if (own.length === 0 || period === undefined) {
+    const advice = adviseOn(adjustment, 'periodic', axis, 'undetermined');
+    return { state: 'undetermined', reason: advice.reason, add: [...advice.add] };
+  }
+  const [c, s] = own;
+  const n = table.size;
+  const [cc, ss, cs] = [covariance[c * n + c], covariance[s * n + s], covariance[c * n + s]];
+  const worst = (cc + ss) / 2 + Math.hypot((cc - ss) / 2, cs);
+  const angle = Math.atan2(2 * cs, cc - ss) / 2;
+  const [cosine, sine] = [state.values[c], state.values[s]];
+  const quantity = answerOne(adjustment, judge, {
+    name: 'periodic',
+    axis,
+    unit: 'mm',
+    value: Math.sqrt(Math.max(0, cosine ** 2 + sine ** 2 - cc - ss)),
+    by: [
+      [c, Math.cos(angle)],
+      [s, Math.sin(angle)],
+    ],
+    own,
+    u: Math.sqrt(worst),
+  });
+  return {
+    ...quantity,
+    period,
+    ...(quantity.state === 'undetermined' ? {} : { phase: Math.atan2(sine, cosine) }),
+  };
+}
+
+function answerDrift(
+  adjustment: Adjustment,
+  judge: Judge,
+  axis: 'x' | 'y',
+  term: number,
+): Quantity {
+  const value = adjustment.state.values[term];
+  return answerOne(adjustment, judge, {
+    name: 'drift',
+    axis,
+    unit: 'mm',
+    value,
+    by: [[term, 1]],
+    own: [term],
+  });
+}
+
 /** Per line: actual minus commanded position, forward and reverse (ISO 230-2). */
 function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRecord[] {
   const { network, state, covariance } = adjustment;
@@ -286,11 +354,12 @@ function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRe
   const v = state.values;
   const g = withScale ? v[COMMON_SCALE] : 0;
   const records: DeviationRecord[] = [];
-  for (const [axis, lines, reversal, stretch] of [
-    ['x', machine.layout.linesAtX, LOST_MOTION_X, 1],
-    ['y', machine.layout.linesAtY, LOST_MOTION_Y, -1],
+  const { linesAtX, linesAtY, rungsAtX = [], rungsAtY = [] } = machine.layout;
+  for (const [axis, lines, rungs, reversal, stretch] of [
+    ['x', linesAtX, rungsAtX, LOST_MOTION_X, 1],
+    ['y', linesAtY, rungsAtY, LOST_MOTION_Y, -1],
   ] as const) {
-    lines.forEach((place, k) => {
+    [...lines, ...rungs].forEach((place, k) => {
       const senses = new Set(
         input.segments.filter((s) => s.axis === axis && s.line === k).map((s) => s.approach),
       );

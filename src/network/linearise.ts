@@ -49,8 +49,9 @@ export function poseOf(network: Network, state: NetworkState, photo: number): Po
 function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
+  // Behind the single lines come cosine, sine and drift of one axis.
   const observation =
-    common + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
+    common + 3 + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
   return { observation, extra: terms.length + 1 };
 }
 
@@ -93,6 +94,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
         term.push(t);
         slope.push(value);
       },
+      segment.isRepeated,
     );
     const otherAxis: Axis = segment.axis === 'x' ? 'y' : 'x';
     // Along the mark an observation sees next to nothing; yet without the terms that grow with the

@@ -33,13 +33,15 @@ export interface NetworkPlacement {
 export interface NetworkSegment {
   readonly placement: number;
   readonly axis: Axis;
-  /** Index into the machine layout's lines of that axis. */
+  /** Index into the machine layout's lines of that axis, followed by its rungs. */
   readonly line: number;
   /** Commanded middle, mm. */
   readonly xMm: number;
   readonly yMm: number;
   /** Approach of the axis measured across. */
   readonly approach: number;
+  /** Marked once more, much later than the rest of its line. */
+  readonly isRepeated?: boolean;
 }
 
 /** Where a segment's centre line is seen in a photo, across the line. */

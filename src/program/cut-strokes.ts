@@ -10,8 +10,11 @@ export interface BoardSegment {
   readonly strokeId: number;
   /** 'x': part of a line at constant X, measured across, in X. 'y': the same in Y. */
   readonly axis: 'x' | 'y';
-  /** Index in the grid's linesAtX or linesAtY. */
+  /** Index in the grid's linesAtX followed by rungsAtX, or in the same of Y. */
   readonly lineIndex: number;
+  readonly isRung: boolean;
+  /** Marked once more, much later than the rest of its line. */
+  readonly isRepeated: boolean;
   /** Commanded ends, mm, by rising coordinate along the line, whatever way it was marked. */
   readonly fromMm: readonly [x: number, y: number];
   readonly toMm: readonly [x: number, y: number];
@@ -75,7 +78,12 @@ export function cutStrokes(
   const segments: BoardSegment[] = [];
   const remarked = { once: new Set<string>(), dropped: new Set<string>() };
 
-  for (const [axis, lines] of [['x', grid.linesAtX] as const, ['y', grid.linesAtY] as const]) {
+  const repeated = new Set([...grid.repeated.x, ...grid.repeated.y]);
+  for (const [axis, ownLines, rungs] of [
+    ['x', grid.linesAtX, grid.rungsAtX] as const,
+    ['y', grid.linesAtY, grid.rungsAtY] as const,
+  ]) {
+    const lines = [...ownLines, ...rungs];
     for (const [lineIndex, line] of lines.entries()) {
       for (const strokeId of line.strokes) {
         const stroke = byId.get(strokeId)!;
@@ -85,7 +93,11 @@ export function cutStrokes(
         );
         noteRemarked(stroke, strokes, line, axis, settings, remarked);
         for (const span of clearSpans(onLine, found, settings)) {
-          segments.push(describeSegment(segments.length, stroke, axis, lineIndex, line, span));
+          segments.push({
+            ...describeSegment(segments.length, stroke, axis, lineIndex, line, span),
+            isRung: lineIndex >= ownLines.length,
+            isRepeated: repeated.has(strokeId),
+          });
         }
       }
     }
@@ -207,7 +219,7 @@ function describeSegment(
   lineIndex: number,
   line: GridLine,
   [from, to]: Span,
-): BoardSegment {
+): Omit<BoardSegment, 'isRung' | 'isRepeated'> {
   const point = (along: number): readonly [number, number] =>
     axis === 'x' ? [line.positionMm, along] : [along, line.positionMm];
   return {

@@ -43,11 +43,28 @@ export function describeQuantities(measurement: Measurement, units: Units): Quan
     describe('straightness.x', 'straightness X', 'length', straightness.x, sayStraightness('X')),
     describe('straightness.y', 'straightness Y', 'length', straightness.y, sayStraightness('Y')),
   ];
-  if (gantryAxis === 'none') return rows;
-  return [
-    ...rows,
-    describe('racking', 'racking', 'slopePerTravel', racking, sayRacking(measurement, units)),
-  ];
+  if (gantryAxis !== 'none') {
+    rows.push(
+      describe('racking', 'racking', 'slopePerTravel', racking, sayRacking(measurement, units)),
+    );
+  }
+  for (const axis of ['x', 'y'] as const) {
+    const name = axis.toUpperCase();
+    const periodic = measurement.periodic?.[axis];
+    // Whoever states no period does not ask for it.
+    if (periodic?.period !== undefined) {
+      const say = sayPeriodic(name, showPlace(periodic.period, units));
+      rows.push(describe(`periodic.${axis}`, `periodic ${name}`, 'length', periodic, say));
+    }
+  }
+  for (const axis of ['x', 'y'] as const) {
+    const name = axis.toUpperCase();
+    const drift = measurement.drift?.[axis];
+    if (drift !== undefined && drift.state !== 'undetermined') {
+      rows.push(describe(`drift.${axis}`, `drift ${name}`, 'length', drift, sayDrift(name)));
+    }
+  }
+  return rows;
 }
 
 /** A sentence for an estimate; `amount` gives a slope over a handy length or a length. */
@@ -118,6 +135,20 @@ const sayLostMotion =
       ? `after a reversal ${axis} stays ${amount} behind the command`
       : `after a reversal ${axis} goes ${amount} too far: its setting compensates too much`;
   };
+
+const sayPeriodic =
+  (axis: string, period: string): Say =>
+  (_, amount, isNothing) =>
+    isNothing
+      ? `${axis} shows no error that repeats every ${period}`
+      : `${axis} strays by ${amount} to either side every ${period}, a turn of its drive: look for a bent or eccentric screw, pinion or pulley`;
+
+const sayDrift =
+  (axis: string): Say =>
+  ({ value }, amount, isNothing) =>
+    isNothing
+      ? `${axis} came back to the same place at the end`
+      : `marks made again at the end lie ${amount} toward ${value > 0 ? '+' : '−'}${axis}`;
 
 const sayStraightness =
   (axis: string): Say =>

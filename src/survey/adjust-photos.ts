@@ -44,6 +44,7 @@ export function adjustPhotos(
   board: Board,
   { groups, cameraOf, crossed }: GroupedPhotos,
   gantryAxis: 'x' | 'y' | 'none',
+  periodsMm: { readonly x?: number; readonly y?: number },
   evidence: readonly NetworkEvidence[],
 ): Outcome<AdjustedPhotos> {
   const run = (chosen: readonly number[], turns: readonly StoredTurn[]) =>
@@ -51,6 +52,9 @@ export function adjustPhotos(
       layout: {
         linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
         linesAtY: board.grid.linesAtY.map((line) => line.positionMm),
+        rungsAtX: board.grid.rungsAtX.map((line) => line.positionMm),
+        rungsAtY: board.grid.rungsAtY.map((line) => line.positionMm),
+        periodsMm,
         gantryAxis,
       },
       cameras: groups.map(({ camera }) => camera),
@@ -114,6 +118,7 @@ function networkSegments(board: Board): NetworkInput['segments'] {
     xMm: (segment.fromMm[0] + segment.toMm[0]) / 2,
     yMm: (segment.fromMm[1] + segment.toMm[1]) / 2,
     approach: segment.approach,
+    isRepeated: segment.isRepeated,
   }));
 }
 

@@ -10,6 +10,7 @@ import {
   type Quantity,
 } from '../../shared/schemas/measurement.js';
 import { cautions, judge, propose } from '../correction/index.js';
+import { periodOf } from '../machine/index.js';
 import {
   estimateMachine,
   listCameras,
@@ -122,7 +123,14 @@ export async function survey(
   }
   const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
   const { groups } = grouped;
-  const outcome = adjustPhotos(usable, board, grouped, base.gantryAxis, built.value.evidence);
+  const outcome = adjustPhotos(
+    usable,
+    board,
+    grouped,
+    base.gantryAxis,
+    { ...periodOf(request.machine, 'x'), ...periodOf(request.machine, 'y') },
+    built.value.evidence,
+  );
   if (!outcome.ok) return outcome;
   const { adjustment, turns } = outcome.value;
   const views = usable.map(({ examined }, photo) => ({
@@ -137,6 +145,7 @@ export async function survey(
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
   findings.push(...listDoubts(adjustment, usable, estimates.evidence));
+  findings.push(...doubtDrift(estimates.drift, board));
   if (estimates.board !== undefined) findings.push(...doubtBoard(estimates.board));
   const turned = usable.filter((_, photo) => turns[photo] !== 0).map(({ index }) => records[index]);
   if (turned.length > 0) {
@@ -159,6 +168,8 @@ export async function survey(
       ? {}
       : { straightnessCurve: estimates.straightnessCurve }),
     racking: estimates.racking,
+    periodic: estimates.periodic,
+    drift: estimates.drift,
     ...(estimates.board === undefined ? {} : { board: estimates.board }),
     photos: records,
     camera: listCameras(adjustment).map((record, i) => ({
@@ -257,6 +268,25 @@ function doubtBoard(board: NonNullable<Measurement['board']>): Finding[] {
   ];
 }
 
+/** What crept while the grid was marked: lines marked one after the other carry it as false scale. */
+function doubtDrift(drift: MachineEstimates['drift'], { grid }: Board): Finding[] {
+  return (['x', 'y'] as const).flatMap((axis) => {
+    const quantity = drift[axis];
+    if (quantity.state !== 'measured' || Math.abs(quantity.value) <= quantity.U) return [];
+    const lines = axis === 'x' ? grid.linesAtX : grid.linesAtY;
+    const extentM = (lines.at(-1)!.positionMm - lines[0].positionMm) / 1000;
+    const atMost = Math.abs(quantity.value) / extentM;
+    const name = axis.toUpperCase();
+    return [
+      {
+        code: 'MACHINE_DRIFTED',
+        message: `marks at constant ${name} that were made again at the end lie ${Math.abs(quantity.value).toFixed(3)} mm toward ${quantity.value > 0 ? '+' : '−'}${name}: steps were lost, or the machine warmed; where lines were marked in the order of their places, scale ${name} may hold up to ${atMost.toFixed(2)} mm/m of it, which its uncertainty does not contain`,
+        hint: 'warm the machine up, look for lost steps, and mark again',
+      },
+    ];
+  });
+}
+
 function listExamined(fates: readonly PhotoFate[]): Usable[] {
   return fates.flatMap((fate, index) =>
     fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
@@ -318,6 +348,10 @@ function knownUpToHalfTurn(
       y: all.lostMotion.y.state === 'undetermined' ? all.lostMotion.y : open.lostMotion.y,
     },
     racking: all.racking.state === 'undetermined' ? all.racking : open.racking,
+    drift: {
+      x: all.drift.x.state === 'undetermined' ? all.drift.x : open.lostMotion.x,
+      y: all.drift.y.state === 'undetermined' ? all.drift.y : open.lostMotion.y,
+    },
     deviations: [],
   };
 }
