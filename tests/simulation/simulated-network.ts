@@ -26,6 +26,9 @@ export interface SimulatedNetworkOptions {
   readonly taped: boolean;
   readonly scene?: Partial<RandomSceneOptions>;
   readonly strokes?: readonly Stroke[];
+  readonly periodsMm?: { readonly x?: number; readonly y?: number };
+  /** Errors set on top of the drawn ones. */
+  readonly errors?: (drawn: Scene['machine']) => Scene['machine'];
   /** Bow along X, along Y, and twist, mm; flat where absent. */
   readonly boardMm?: readonly [number, number, number];
 }
@@ -44,8 +47,12 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
   const { segments } = cutStrokes(strokes, grid);
   const drawn = randomScene(options.seed, strokes, options.scene ?? {});
   const { taped } = drawn;
-  const scene = withBoard(drawn.scene, grid, options.boardMm);
-  const places = segments.map((segment) => placeOf(segment));
+  const machine = options.errors?.(drawn.scene.machine) ?? drawn.scene.machine;
+  const scene = withBoard({ ...drawn.scene, machine }, grid, options.boardMm);
+  const places = segments.map((segment) => ({
+    ...placeOf(segment),
+    elapsed: segment.strokeId / Math.max(1, strokes.length - 1),
+  }));
   const noise = { sigmaPx: options.sigmaPx, sigmaMarkMm: options.sigmaMarkMm, seed: options.seed };
   const used = options.photos ?? scene.photos.map((_, i) => i);
   const seen = simulateObservations(scene, places, noise).filter((o) =>
@@ -56,6 +63,9 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
     layout: {
       linesAtX: grid.linesAtX.map((line) => line.positionMm),
       linesAtY: grid.linesAtY.map((line) => line.positionMm),
+      rungsAtX: grid.rungsAtX.map((line) => line.positionMm),
+      rungsAtY: grid.rungsAtY.map((line) => line.positionMm),
+      ...(options.periodsMm === undefined ? {} : { periodsMm: options.periodsMm }),
       gantryAxis: scene.machine.gantryAxis,
     },
     cameras: [
@@ -79,6 +89,7 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
       xMm: places[i].xMm,
       yMm: places[i].yMm,
       approach: segment.approach,
+      isRepeated: segment.isRepeated,
     })),
     observations: seen.map((o) => {
       const ahead = segments[o.place].axis === 'x' ? [0, 1] : [1, 0];
