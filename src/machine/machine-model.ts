@@ -75,6 +75,9 @@ export interface MachineModel {
     /** Shift of marks that were made once more against the first ones, along X and along Y. */
     readonly driftX: number;
     readonly driftY: number;
+    /** Shift of all rungs of an axis against its lines: they are marked at another time. */
+    readonly ladderX: number;
+    readonly ladderY: number;
   };
   /** Deviation in X (mm) left after scale and squareness by straightness of Y motion at y. */
   straightnessInX(parameters: Float64Array, yMm: number): number;
@@ -180,6 +183,11 @@ export function machineModel(layout: MachineLayout): MachineModel {
   for (const name of ['driftX', 'driftY']) {
     terms.push({ name, kind: 'drift', priorSigma: SHAPE_SIGMA.driftMm });
   }
+  const ladderX = terms.length;
+  const ladderY = ladderX + 1;
+  for (const name of ['ladderX', 'ladderY']) {
+    terms.push({ name, kind: 'drift', priorSigma: SHAPE_SIGMA.driftMm });
+  }
   const waves = {
     x: periodicWave(linesAtX, periodsMm.x),
     y: periodicWave(linesAtY, periodsMm.y),
@@ -221,6 +229,8 @@ export function machineModel(layout: MachineLayout): MachineModel {
       periodicY,
       driftX,
       driftY,
+      ladderX,
+      ladderY,
     },
     straightnessInX: (p, y) => sumShapes('straightnessX', straightnessX, p, y),
     straightnessInY: (p, x) => sumShapes('straightnessY', straightnessY, p, x),
@@ -235,6 +245,11 @@ export function machineModel(layout: MachineLayout): MachineModel {
       const own = lineTermAt(axis, line);
       let value = p[own];
       sink?.(own, 1);
+      if (line >= lines.length) {
+        const ladder = axis === 'x' ? ladderX : ladderY;
+        value += p[ladder];
+        sink?.(ladder, 1);
+      }
       for (let k = 0; k < periodic.length; k++) {
         const slope = waves[axis](k, place);
         value += p[periodic[k]] * slope;
@@ -299,6 +314,11 @@ export function machineModel(layout: MachineLayout): MachineModel {
         const term = lineTermAt(axis, line);
         unscaled += p[term];
         sink?.(term, swell);
+        if (line >= lines.length) {
+          const ladder = ownIsX ? ladderX : ladderY;
+          unscaled += p[ladder];
+          sink?.(ladder, swell);
+        }
       } else {
         for (const [index, share] of neighbours(lines, own)) {
           unscaled += share * p[firstLine + index];

@@ -49,9 +49,9 @@ export function poseOf(network: Network, state: NetworkState, photo: number): Po
 function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
-  // Behind the single lines come cosine, sine and drift of one axis.
+  // Behind the single lines come cosine, sine, drift and the ladder's shift of one axis.
   const observation =
-    common + 3 + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
+    common + 4 + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
   return { observation, extra: terms.length + 1 };
 }
 
