@@ -7,10 +7,17 @@ import {
 } from '../../src/network/camera-model.js';
 import { linearise, poseOf, stepped } from '../../src/network/linearise.js';
 import { buildNetwork, type Network, type NetworkState } from '../../src/network/network.js';
-import { simulateNetwork } from '../simulation/simulated-network.js';
+import { layOutGrid, writeFlatProgram } from '../../src/plan/index.js';
+import { readProgram } from '../../src/program/index.js';
+import { unwrap } from '../../src/quantity/index.js';
+import { type SimulatedNetworkOptions, simulateNetwork } from '../simulation/simulated-network.js';
+import { BENCH } from '../unit/plan/plan-choices.js';
 
 /** A state away from every special case: distortion, decentring, skewed pixels, a turned placement. */
-function unspecialState(): { network: Network; state: NetworkState } {
+function unspecialState(options: Partial<SimulatedNetworkOptions> = {}): {
+  network: Network;
+  state: NetworkState;
+} {
   const { input } = simulateNetwork({
     seed: 5,
     sigmaPx: 0.05,
@@ -19,12 +26,15 @@ function unspecialState(): { network: Network; state: NetworkState } {
     focalKnown: true,
     taped: true,
     scene: { tiltDeg: [8, 12] },
+    ...options,
   });
   const built = buildNetwork({
     ...input,
     placements: [...input.placements, { rotationRad: 1.55, shiftMm: [480, 15] }],
     segments: input.segments.map((segment, i) => ({ ...segment, placement: i % 3 === 0 ? 1 : 0 })),
-    observations: input.observations.filter((_, i) => i % 11 === 0),
+    observations: input.observations.filter(
+      ({ segment }, i) => i % 7 === 0 || input.segments[segment].isRepeated,
+    ),
     evidence: input.evidence.map((e) => (e.kind === 'length' ? { ...e, tapeScaleU: 3e-4 } : e)),
   });
   if (built === undefined) throw new Error('the simulated photos give no start');
@@ -57,8 +67,17 @@ function withTrueNormals(network: Network, state: NetworkState): Network {
   const { input, machine } = network;
   const machineValues = state.values.subarray(0, machine.terms.length);
   const observations = input.observations.map((seen) => {
-    const { placement, axis, xMm, yMm, line, approach } = input.segments[seen.segment];
-    const own = machine.across(axis, machineValues, xMm, yMm, line, approach);
+    const { placement, axis, xMm, yMm, line, approach, isRepeated } = input.segments[seen.segment];
+    const own = machine.across(
+      axis,
+      machineValues,
+      xMm,
+      yMm,
+      line,
+      approach,
+      undefined,
+      isRepeated,
+    );
     const other = axis === 'x' ? 'y' : 'x';
     const along = machine.across(other, machineValues, xMm, yMm, undefined, 0);
     const at = network.placementAt[placement];
@@ -92,9 +111,28 @@ function withTrueNormals(network: Network, state: NetworkState): Network {
   return { ...network, input: { ...input, observations } };
 }
 
+/** A grid with ladders and lines marked again, whose drives' periods are known. */
+function laidOut(): Partial<SimulatedNetworkOptions> {
+  const text = writeFlatProgram(unwrap(layOutGrid(BENCH)), 'grid.ngc');
+  const options = { name: 'grid.ngc', marking: 'laser', blockDelete: false } as const;
+  const { strokes } = unwrap(readProgram(text, options));
+  return { strokes, periodsMm: { x: 5, y: 94.248 } };
+}
+
 describe('derivatives of the observation equations', () => {
-  it('agree with central differences for every unknown', () => {
-    const { network, state } = unspecialState();
+  it('reach every kind of machine term on a laid-out grid', () => {
+    const { network, state } = unspecialState(laidOut());
+    const { rows } = linearise(network, state);
+    const used = new Set(rows.index.subarray(0, rows.start[rows.count]));
+    const unused = network.machine.terms.filter(({ kind }, k) => kind !== 'line' && !used.has(k));
+    expect(unused.filter(({ kind }) => kind !== 'rung')).toEqual([]);
+  });
+
+  it.each([
+    ['a plain grid', {}],
+    ['a laid-out grid', laidOut()],
+  ])('agree with central differences for every unknown: %s', (_, options) => {
+    const { network, state } = unspecialState(options);
     const n = network.table.size;
     const rows = network.input.observations.length;
     const { rows: design, extra } = linearise(network, state);
