@@ -88,7 +88,9 @@ describe('eight photos, every second one stored turned', () => {
     });
     const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
     expect(grouped.groups).toHaveLength(1);
-    const { adjustment, turns } = unwrap(adjustPhotos(usable, board, grouped, 'y', input.evidence));
+    const { adjustment, turns } = unwrap(
+      adjustPhotos(usable, board, grouped, 'y', {}, input.evidence),
+    );
     expect(turns).toEqual(STORED);
     const { squareness } = estimateMachine(adjustment);
     expect(squareness.state).toBe('measured');
