@@ -7,8 +7,9 @@ import {
   type Measurement,
   measurementSchema,
 } from '../../shared/schemas/measurement.js';
-import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+import { failedRead, type Outcome, success } from '../quantity/index.js';
 import { finishInterrupted } from './output-folder.js';
+import { parseRecord, type RecordKind } from './parse-record.js';
 
 export interface SavedMeasurement {
   readonly measurement: Measurement;
@@ -16,8 +17,13 @@ export interface SavedMeasurement {
   readonly file: string;
 }
 
-/** More is not said of a damaged file: whoever wrote it by hand needs the first problems only. */
-const MOST_PROBLEMS = 5;
+const KIND: RecordKind<Measurement> = {
+  id: MEASUREMENT_SCHEMA_ID,
+  schema: measurementSchema,
+  code: 'MEASUREMENT_INVALID',
+  complaint: 'this is no saved measurement',
+  hint: 'give the measurement.json that a measurement wrote',
+};
 
 /**
  * Reads `measurement.json`; the folder that holds it will do.
@@ -28,29 +34,8 @@ export async function readMeasurement(path: string): Promise<Outcome<SavedMeasur
   const found = await findText(path);
   if (!found.ok) return found;
   const { text, file } = found.value;
-  const refuse = (problems: readonly string[]) =>
-    failed('MEASUREMENT_INVALID', ['this is no saved measurement', ...problems].join('\n  '), {
-      where: file,
-      hint: 'give the measurement.json that a measurement wrote',
-    });
-  let data: unknown;
-  try {
-    data = JSON.parse(text);
-  } catch {
-    return refuse(['it is no JSON']);
-  }
-  const id = (data as { schema?: unknown } | null)?.schema;
-  if (id !== MEASUREMENT_SCHEMA_ID) {
-    return refuse([`schema: expected "${MEASUREMENT_SCHEMA_ID}", found ${JSON.stringify(id)}`]);
-  }
-  const checked = measurementSchema.safeParse(data);
-  if (checked.success) return success({ measurement: checked.data, file });
-  const { issues } = checked.error;
-  const rest = issues.length - MOST_PROBLEMS;
-  return refuse([
-    ...issues.slice(0, MOST_PROBLEMS).map(({ path: at, message }) => `${at.join('.')}: ${message}`),
-    ...(rest > 0 ? [`and ${rest} more`] : []),
-  ]);
+  const parsed = parseRecord(text, file, KIND);
+  return parsed.ok ? success({ measurement: parsed.value, file }) : parsed;
 }
 
 async function findText(path: string): Promise<Outcome<{ text: string; file: string }>> {

@@ -8,6 +8,7 @@ import type { Stroke } from '../../shared/stroke.js';
 import { strokesOfRecord } from '../plan/index.js';
 import { decodeProgramText } from '../program/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+import { parseRecord, type RecordKind } from './parse-record.js';
 
 export interface PlannedProgram {
   readonly record: PlanRecord;
@@ -17,8 +18,13 @@ export interface PlannedProgram {
   readonly strokes: readonly Stroke[];
 }
 
-/** More is not said of a damaged file. */
-const MOST_PROBLEMS = 5;
+const KIND: RecordKind<PlanRecord> = {
+  id: PLAN_SCHEMA_ID,
+  schema: planSchema,
+  code: 'PLAN_INVALID',
+  complaint: 'this is no record of a plan',
+  hint: 'give the plan.json that gantrue plan wrote, or the program itself with --program',
+};
 
 /**
  * Reads `plan.json`. Where its program lies beside it, it must be the one that was planned: a grid is
@@ -33,33 +39,9 @@ export async function readPlan(path: string): Promise<Outcome<PlannedProgram>> {
   } catch (cause) {
     return failedRead(cause, path, { what: 'record of the plan' });
   }
-  const refuse = (problems: readonly string[]) =>
-    failed('PLAN_INVALID', ['this is no record of a plan', ...problems].join('\n  '), {
-      where: path,
-      hint: 'give the plan.json that gantrue plan wrote, or the program itself with --program',
-    });
-  let data: unknown;
-  try {
-    data = JSON.parse(text);
-  } catch {
-    return refuse(['it is no JSON']);
-  }
-  const id = (data as { schema?: unknown } | null)?.schema;
-  if (id !== PLAN_SCHEMA_ID) {
-    return refuse([`schema: expected "${PLAN_SCHEMA_ID}", found ${JSON.stringify(id)}`]);
-  }
-  const checked = planSchema.safeParse(data);
-  if (!checked.success) {
-    const { issues } = checked.error;
-    const rest = issues.length - MOST_PROBLEMS;
-    return refuse([
-      ...issues
-        .slice(0, MOST_PROBLEMS)
-        .map(({ path: at, message }) => `${at.join('.')}: ${message}`),
-      ...(rest > 0 ? [`and ${rest} more`] : []),
-    ]);
-  }
-  const record = checked.data;
+  const parsed = parseRecord(text, path, KIND);
+  if (!parsed.ok) return parsed;
+  const record = parsed.value;
   const { file: name, sha256 } = record.program;
   const beside = await hashBeside(join(dirname(path), basename(name)));
   if (beside !== undefined && beside !== sha256) {

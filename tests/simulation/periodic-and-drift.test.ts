@@ -7,9 +7,10 @@ import type { Scene } from '../../samples/index.js';
 import type { Quantity } from '../../shared/schemas/measurement.js';
 import type { Stroke } from '../../shared/stroke.js';
 import { adjust, estimateMachine, type MachineEstimates } from '../../src/network/index.js';
-import { layOutGrid, PLAN_DEFAULTS, writeFlatProgram } from '../../src/plan/index.js';
+import { layOutGrid, writeFlatProgram } from '../../src/plan/index.js';
 import { readProgram } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
+import { BENCH } from '../unit/plan/plan-choices.js';
 import { simulateNetwork } from './simulated-network.js';
 
 const LEAD_MM = 5;
@@ -21,21 +22,7 @@ const PATIENCE_MS = 400_000;
 
 function laidOut(): readonly Stroke[] {
   const plan = unwrap(
-    layOutGrid({
-      ...PLAN_DEFAULTS.laser,
-      travelMm: [900, 600],
-      spacingMm: 50,
-      marginMm: 25,
-      units: 'mm',
-      marking: 'laser',
-      depthMm: 0.3,
-      bitAngleDeg: 60,
-      clearanceMm: 5,
-      plungeFeedMmPerMin: 300,
-      periodsMm: { x: LEAD_MM, y: PINION_MM },
-      cellCodes: false,
-      turned: false,
-    }),
+    layOutGrid({ ...BENCH, travelMm: [900, 600], periodsMm: { x: LEAD_MM, y: PINION_MM } }),
   );
   const text = writeFlatProgram(plan, 'grid.ngc');
   return unwrap(readProgram(text, { name: 'grid.ngc', marking: 'laser', blockDelete: false }))
