@@ -19,7 +19,7 @@ describe('the program of a grid', () => {
     ['uneven intervals', UNEVEN],
   ])('is read into the very strokes that it means: %s', (_, options) => {
     const { text, strokes } = gridProgram(options);
-    expect(strokesRead(text)).toEqual(strokes);
+    expect(strokesRead(text)).toMatchObject(strokes);
   });
 
   it('marks half of each line after a + approach and half after a - approach, in turn', () => {
