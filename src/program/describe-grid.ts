@@ -35,6 +35,8 @@ const FEWEST_LINES = 3;
 
 /** A row of rungs has as many at least: fewer may be ticks of an arrow or a letter. */
 const FEWEST_RUNGS = 5;
+/** Nearer to each other or to a line, marks are a scale or a hatch, and spoil each other's profile, mm. */
+const CLOSEST_RUNGS_MM = 4;
 /** Shorter strokes are ticks and labels, mm. */
 const SHORTEST_RUNG_MM = 6;
 /** A line counts as marked again when this share of the other lines was begun in between. */
@@ -49,8 +51,8 @@ const LEAST_SHARE = 1 / 3;
  * *by length* (half of all that is marked lies on lines at least that long): a label of many short
  * strokes then does not pull it down.
  *
- * Rungs: five or more parallel strokes of one extent, 6 mm or longer, each at a place of its own that
- * no line has. Repeated: a stroke of a line that was marked after at least half of the other lines of its
+ * Rungs: five or more parallel strokes of one extent, 6 mm or longer, 4 mm or more from each other and
+ * from the lines. Repeated: a stroke of a line that was marked after at least half of the other lines of its
  * direction had been begun since the line's own beginning.
  *
  * Fails: PROGRAM_NO_MARKS; PROGRAM_NO_GRID.
@@ -89,12 +91,12 @@ function findRungs(
   lines: readonly GridLine[],
 ): GridLine[] {
   const along = across === 0 ? 1 : 0;
-  const isOnLine = (position: number) =>
-    lines.some((line) => Math.abs(line.positionMm - position) <= SAME_LINE_MM);
+  const isAtLine = (position: number) =>
+    lines.some((line) => Math.abs(line.positionMm - position) < CLOSEST_RUNGS_MM);
   const rows = new Map<string, Map<number, Stroke>>();
   for (const stroke of strokes) {
     const position = stroke.fromMm[across];
-    if (Math.abs(stroke.toMm[across] - position) > SAME_LINE_MM || isOnLine(position)) continue;
+    if (Math.abs(stroke.toMm[across] - position) > SAME_LINE_MM || isAtLine(position)) continue;
     const ends = [stroke.fromMm[along], stroke.toMm[along]].sort((a, b) => a - b);
     if (ends[1]! - ends[0]! < SHORTEST_RUNG_MM) continue;
     const key = ends.map((end) => Math.round(end / SAME_EXTENT_MM)).join(' ');
@@ -105,10 +107,16 @@ function findRungs(
     rows.set(key, row);
   }
   return [...rows.values()]
-    .filter((row) => row.size >= FEWEST_RUNGS)
-    .flatMap((row) => [...row.values()])
+    .map((row) => [...row.values()].sort((a, b) => a.fromMm[across] - b.fromMm[across]))
+    .filter((row) => row.length >= FEWEST_RUNGS && row.every((_, i) => isApart(row, i, across)))
+    .flat()
     .sort((a, b) => a.fromMm[across] - b.fromMm[across])
     .map((stroke) => describeLine(findRuns([stroke], along), across));
+}
+
+function isApart(row: readonly Stroke[], i: number, across: 0 | 1): boolean {
+  const before = row[i - 1];
+  return before === undefined || row[i]!.fromMm[across] - before.fromMm[across] >= CLOSEST_RUNGS_MM;
 }
 
 /** Extents and places of rungs that differ by less are equal, mm: rounding of programs in inches. */
