@@ -89,7 +89,13 @@ describe('gantrue measure refuses', () => {
 
   it('a call without the program', async () => {
     const ran = await runGantrue(['measure', 'first.jpg'], folder.path);
-    expectFailure(ran, 'WRONG_CALL', 'expected --program or --lattice');
+    expectFailure(ran, 'WRONG_CALL', 'expected --program, --grid or --lattice');
+  });
+
+  it('a record of a plan that is none', async () => {
+    await writeFile(join(folder.path, 'other.json'), '{"schema":"other/1"}');
+    const ran = await runGantrue(['measure', 'first.jpg', '--grid', 'other.json'], folder.path);
+    expectFailure(ran, 'PLAN_INVALID', 'other.json');
   });
 
   it('an option that does not exist', async () => {
