@@ -98,4 +98,22 @@ describe('gantrue plan', () => {
     expect(ran.stdout).toBe('');
     expect(await readdir(folder.path)).not.toContain('none');
   });
+
+  it('checks any program: prints, draws, and exits with 1 where it leaves the travel', async () => {
+    await runGantrue(['plan', '--travel', '400x300', '--out', 'laid', '--quiet'], folder.path);
+    const check = ['plan', '--check', 'laid/grid.ngc', '--out', 'checked', '--force'];
+    const inside = await runGantrue([...check, '--travel', '400x300'], folder.path);
+    expect(inside.code).toBe(0);
+    expect(inside.stdout).toContain('shows   lost motion X');
+    expect((await readdir(join(folder.path, 'checked'))).sort()).toEqual([
+      'check.json',
+      'check.svg',
+    ]);
+    const outside = await runGantrue([...check, '--travel', '390x300', '--json'], folder.path);
+    expect(outside.code).toBe(1);
+    expect(JSON.parse(outside.stdout).fit.x.isInside).toBe(false);
+    const missing = await runGantrue(['plan', '--check', 'nowhere.ngc'], folder.path);
+    expect(missing.code).toBe(3);
+    expect(missing.stderr).toContain('FILE_MISSING');
+  });
 });
