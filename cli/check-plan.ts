@@ -5,7 +5,7 @@ import { EXIT } from '../shared/failure-codes.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
-import { parseLength, parsePair } from './parse-sizes.js';
+import { chooseTravel, parseLength } from './parse-sizes.js';
 import type { PlanOptions } from './plan.js';
 
 const CHECK_FOLDER = 'gantrue-check';
@@ -23,9 +23,8 @@ export async function runCheck(
   { streams, version }: CommandContext,
 ): Promise<Outcome<number>> {
   const library = await import('../src/index.js');
-  const travel =
-    options.travel === undefined ? undefined : parsePair('--travel', options.travel, options.units);
-  if (travel !== undefined && !travel.ok) return travel;
+  const travel = chooseTravel(options, machine);
+  if (!travel.ok) return travel;
   const tool =
     options.toolDiameter === undefined
       ? undefined
@@ -38,11 +37,10 @@ export async function runCheck(
   });
   if (!read.ok) return read;
   const program = read.value;
-  const travelMm =
-    travel?.value ?? (machine?.travel && ([machine.travel.x, machine.travel.y] as const));
+  const travelMm = travel.value;
   const check = library.checkProgram(program, {
     ...(travelMm === undefined ? {} : { travelMm }),
-    periodsMm: { ...library.periodOf(machine, 'x'), ...library.periodOf(machine, 'y') },
+    periodsMm: library.drivePeriods(machine),
     toolDiameterMm: tool?.value ?? 0,
   });
   const picture = library.previewSvg({

@@ -1,8 +1,8 @@
 /** The option `--known`: a length taped between the marks of two commanded points. */
 
+import { MM_PER_INCH } from '../shared/mm-per-inch.js';
 import { failed, type KnownLength, type Outcome, success } from '../src/index.js';
 
-const MM_PER_INCH = 25.4;
 const NUMBER = String.raw`([+-]?(?:\d+(?:\.\d*)?|\.\d+))`;
 const FORM = new RegExp(
   String.raw`^\s*${NUMBER}\s*,\s*${NUMBER}\s+${NUMBER}\s*,\s*${NUMBER}\s+${NUMBER}\s+${NUMBER}\s*$`,

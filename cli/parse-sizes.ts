@@ -1,8 +1,9 @@
 /** Sizes in options: `900x600`, `14x4`, one length; in the units shown. */
 
+import { MM_PER_INCH } from '../shared/mm-per-inch.js';
+import type { MachineFile } from '../shared/schemas/machine.js';
 import { failed, type Outcome, success, type Units } from '../src/index.js';
 
-const MM_PER_INCH = 25.4;
 const NUMBER = String.raw`(\d+(?:\.\d*)?|\.\d+)`;
 const PAIR = new RegExp(String.raw`^\s*${NUMBER}\s*[x×]\s*${NUMBER}\s*$`, 'i');
 const ONE = new RegExp(String.raw`^\s*${NUMBER}\s*$`);
@@ -19,6 +20,15 @@ export function parsePair(option: string, text: string, units: Units): Outcome<[
     );
   }
   return success([values[0]!, values[1]!]);
+}
+
+/** Travel along X and Y: of the option, else of the machine file; undefined without both. Fails: WRONG_CALL. */
+export function chooseTravel(
+  options: { readonly travel?: string; readonly units: Units },
+  machine: MachineFile | undefined,
+): Outcome<readonly [number, number] | undefined> {
+  if (options.travel !== undefined) return parsePair('--travel', options.travel, options.units);
+  return success(machine?.travel && [machine.travel.x, machine.travel.y]);
 }
 
 /** One length above 0, mm. Fails: WRONG_CALL. */

@@ -1,6 +1,7 @@
 /** `gantrue plan`: lays out a grid and writes the program that marks it; or checks a program. */
 
 import { Command, InvalidArgumentError, Option } from 'commander';
+import { MM_PER_INCH } from '../shared/mm-per-inch.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { Outcome, PlanChoices } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
@@ -109,9 +110,7 @@ export async function runPlan(
   options: PlanOptions,
   context: CommandContext,
 ): Promise<Outcome<number>> {
-  const { checkOutputFolder, planFiles, readMachine, success, writeOutputFolder } = await import(
-    '../src/index.js'
-  );
+  const { planFiles, readMachine, success, writeOutputFolder } = await import('../src/index.js');
   const machine = options.machine === undefined ? undefined : await readMachine(options.machine);
   if (machine !== undefined && !machine.ok) return machine;
   if (options.check !== undefined) {
@@ -128,12 +127,6 @@ export async function runPlan(
     force: options.force === true,
     sourcePaths: options.machine === undefined ? [] : [options.machine],
   };
-  const place = await checkOutputFolder(
-    out,
-    files.map(({ name }) => name),
-    output,
-  );
-  if (!place.ok) return place;
   const written = await writeOutputFolder(out, files, output);
   if (!written.ok) return written;
 
@@ -148,10 +141,10 @@ async function readChoices(
   options: PlanOptions,
   machine: MachineFile | undefined,
 ): Promise<Outcome<PlanChoices>> {
-  const { failed, PLAN_DEFAULTS, periodOf, success } = await import('../src/index.js');
-  const { parseLength, parsePair } = await import('./parse-sizes.js');
+  const { drivePeriods, failed, PLAN_DEFAULTS, success } = await import('../src/index.js');
+  const { chooseTravel, parseLength, parsePair } = await import('./parse-sizes.js');
   const { units } = options;
-  const perUnit = units === 'mm' ? 1 : 25.4;
+  const perUnit = units === 'mm' ? 1 : MM_PER_INCH;
   const lengths: Record<string, number> = {};
   for (const [name, text] of Object.entries({
     spacing: options.spacing,
@@ -165,9 +158,11 @@ async function readChoices(
     if (!parsed.ok) return parsed;
     lengths[name] = parsed.value;
   }
+  const travel = chooseTravel(options, machine);
+  if (!travel.ok) return travel;
+  const travelMm = travel.value;
   const pairs: Record<string, [number, number]> = {};
   for (const [name, text] of Object.entries({
-    travel: options.travel,
     hole: options.hole,
     counterbore: options.counterbore,
   })) {
@@ -176,7 +171,6 @@ async function readChoices(
     if (!parsed.ok) return parsed;
     pairs[name] = parsed.value;
   }
-  const travelMm = pairs.travel ?? (machine?.travel && [machine.travel.x, machine.travel.y]);
   if (travelMm === undefined) {
     return failed('WRONG_CALL', 'the travel of the machine is missing', {
       hint: 'give --travel 900x600, or a machine file with `travel` (--machine)',
@@ -208,7 +202,6 @@ async function readChoices(
     });
   }
   const defaults = PLAN_DEFAULTS.inserts;
-  const periodsMm = { ...periodOf(machine, 'x'), ...periodOf(machine, 'y') };
   return success({
     travelMm,
     spacingMm: lengths.spacing ?? PLAN_DEFAULTS[units].spacingMm,
@@ -222,7 +215,7 @@ async function readChoices(
     bitAngleDeg: options.bitAngle,
     clearanceMm: PLAN_DEFAULTS.clearanceMm,
     plungeFeedMmPerMin: PLAN_DEFAULTS.plungeFeedMmPerMin,
-    periodsMm,
+    periodsMm: drivePeriods(machine),
     cellCodes: options.cellCodes === true,
     turned: options.turned === true,
     ...(pairs.hole === undefined

@@ -235,19 +235,13 @@ function length(text: string): number {
 }
 
 function wave(text: string): [number, number] {
-  const [amplitude, period, ...rest] = text.split(',').map((part) => finiteNumber(part));
-  if (amplitude === undefined || period === undefined || rest.length > 0 || !(period > 0)) {
+  const parts = text.split(',');
+  const [amplitude, period] = parts.map((part) => (part.trim() === '' ? Number.NaN : Number(part)));
+  const isPair = parts.length === 2 && Number.isFinite(amplitude) && Number.isFinite(period);
+  if (!isPair || !(period! > 0)) {
     throw new InvalidArgumentError('expected amplitude and period in mm, such as 0.03,5');
   }
-  return [amplitude, period];
-}
-
-function finiteNumber(text: string): number {
-  const value = Number(text);
-  if (text.trim() === '' || !Number.isFinite(value)) {
-    throw new InvalidArgumentError('expected amplitude and period in mm, such as 0.03,5');
-  }
-  return value;
+  return [amplitude!, period!];
 }
 
 function numberWithin(text: string, most: number, unit: string): number {

@@ -1,7 +1,7 @@
 /** The library's only door. */
 
 export * from './correction/index.js';
-export { periodOf } from './machine/index.js';
+export { drivePeriods } from './machine/index.js';
 export * from './plan/index.js';
 export { decodeProgramText, latticeProgram, readCommands, readProgram } from './program/index.js';
 export * from './quantity/index.js';

@@ -1,2 +1,2 @@
-export { periodOf } from './drive-period.js';
+export { drivePeriods } from './drive-periods.js';
 export * from './machine-model.js';

@@ -178,24 +178,32 @@ export function machineModel(layout: MachineLayout): MachineModel {
   for (const at of rungsAtY) terms.push({ ...lineTerm('y', at), kind: 'rung' });
   const periodicX = addPeriodic(terms, 'X', periodsMm.x);
   const periodicY = addPeriodic(terms, 'Y', periodsMm.y);
-  const driftX = terms.length;
-  const driftY = driftX + 1;
-  for (const name of ['driftX', 'driftY']) {
-    terms.push({ name, kind: 'drift', priorSigma: SHAPE_SIGMA.driftMm });
-  }
-  const ladderX = terms.length;
-  const ladderY = ladderX + 1;
-  for (const name of ['ladderX', 'ladderY']) {
-    terms.push({ name, kind: 'drift', priorSigma: SHAPE_SIGMA.driftMm });
-  }
-  const waves = {
-    x: periodicWave(linesAtX, periodsMm.x),
-    y: periodicWave(linesAtY, periodsMm.y),
-  };
-  const lineTermAt = (axis: Axis, line: number) => {
-    const [lines, first, firstRung] =
-      axis === 'x' ? [linesAtX, lineX, rungX] : [linesAtY, lineY, rungY];
-    return line < lines.length ? first + line : firstRung + line - lines.length;
+  const [driftX, driftY, ladderX, ladderY] = ['driftX', 'driftY', 'ladderX', 'ladderY'].map(
+    (name) => terms.push({ name, kind: 'drift', priorSigma: SHAPE_SIGMA.driftMm }) - 1,
+  );
+  const positioningOf: Record<Axis, Positioning> = {
+    x: {
+      kind: 'progressionX',
+      progression: progressionX,
+      lines: linesAtX,
+      rungs: rungsAtX,
+      firstLine: lineX,
+      firstRung: rungX,
+      ladder: ladderX,
+      periodic: periodicX,
+      wave: periodicWave(linesAtX, periodsMm.x),
+    },
+    y: {
+      kind: 'progressionY',
+      progression: progressionY,
+      lines: linesAtY,
+      rungs: rungsAtY,
+      firstLine: lineY,
+      firstRung: rungY,
+      ladder: ladderY,
+      periodic: periodicY,
+      wave: periodicWave(linesAtY, periodsMm.y),
+    },
   };
 
   const shape: MachineModel['shape'] = (kind, k, place) => {
@@ -211,6 +219,38 @@ export function machineModel(layout: MachineLayout): MachineModel {
     parameters: Float64Array,
     place: number,
   ) => list.reduce((sum, term, k) => sum + parameters[term] * shape(kind, k, place), 0);
+
+  /** What positioning leaves after the slope, mm: of a line, of a rung, or between the lines. */
+  const deviate = (
+    axis: Axis,
+    p: Float64Array,
+    place: number,
+    line: number | undefined,
+    sink: DerivativeSink | undefined,
+  ) => {
+    const { kind, progression, lines, firstLine, firstRung, ladder, periodic, wave } =
+      positioningOf[axis];
+    let value = 0;
+    const add = (term: number, slope: number) => {
+      value += p[term] * slope;
+      sink?.(term, slope);
+    };
+    progression.forEach((term, k) => {
+      add(term, shape(kind, k, place));
+    });
+    periodic.forEach((term, k) => {
+      add(term, wave(k, place));
+    });
+    if (line === undefined) {
+      for (const [index, share] of neighbours(lines, place)) add(firstLine + index, share);
+    } else if (line < lines.length) {
+      add(firstLine + line, 1);
+    } else {
+      add(firstRung + line - lines.length, 1);
+      add(ladder, 1);
+    }
+    return value;
+  };
 
   return {
     layout,
@@ -237,38 +277,15 @@ export function machineModel(layout: MachineLayout): MachineModel {
     yaw: (p, place) => sumShapes('yaw', yaw, p, place),
     shape,
     position(axis, p, line, sink) {
-      const [kind, list, lines, rungs, periodic] =
-        axis === 'x'
-          ? (['progressionX', progressionX, linesAtX, rungsAtX, periodicX] as const)
-          : (['progressionY', progressionY, linesAtY, rungsAtY, periodicY] as const);
+      const { lines, rungs } = positioningOf[axis];
       const place = line < lines.length ? lines[line] : rungs[line - lines.length];
-      const own = lineTermAt(axis, line);
-      let value = p[own];
-      sink?.(own, 1);
-      if (line >= lines.length) {
-        const ladder = axis === 'x' ? ladderX : ladderY;
-        value += p[ladder];
-        sink?.(ladder, 1);
-      }
-      for (let k = 0; k < periodic.length; k++) {
-        const slope = waves[axis](k, place);
-        value += p[periodic[k]] * slope;
-        sink?.(periodic[k], slope);
-      }
-      for (let k = 0; k < list.length; k++) {
-        const slope = shape(kind, k, place);
-        value += p[list[k]] * slope;
-        sink?.(list[k], slope);
-      }
-      return value;
+      return deviate(axis, p, place, line, sink);
     },
     across(axis, p, x, y, line, approach, sink, isRepeated) {
       const swell = 1 + p[COMMON_SCALE];
       const ownIsX = axis === 'x';
       const own = ownIsX ? x : y;
       const other = ownIsX ? y : x;
-      const lines = ownIsX ? linesAtX : linesAtY;
-      const firstLine = ownIsX ? lineX : lineY;
       const stretch = ownIsX ? own : -own;
       let unscaled = own + stretch * p[SCALE_DIFFERENCE];
       sink?.(SCALE_DIFFERENCE, swell * stretch);
@@ -292,38 +309,11 @@ export function machineModel(layout: MachineLayout): MachineModel {
           sink?.(yaw[k], swell * value);
         }
       }
-      const along = ownIsX ? 'progressionX' : 'progressionY';
-      const progression = ownIsX ? progressionX : progressionY;
-      for (let k = 0; k < progression.length; k++) {
-        const value = shape(along, k, own);
-        unscaled += p[progression[k]] * value;
-        sink?.(progression[k], swell * value);
-      }
-      const periodic = ownIsX ? periodicX : periodicY;
-      for (let k = 0; k < periodic.length; k++) {
-        const value = waves[axis](k, own);
-        unscaled += p[periodic[k]] * value;
-        sink?.(periodic[k], swell * value);
-      }
+      unscaled += deviate(axis, p, own, line, sink && ((term, slope) => sink(term, swell * slope)));
       if (isRepeated) {
         const drift = ownIsX ? driftX : driftY;
         unscaled += p[drift];
         sink?.(drift, swell);
-      }
-      if (line !== undefined) {
-        const term = lineTermAt(axis, line);
-        unscaled += p[term];
-        sink?.(term, swell);
-        if (line >= lines.length) {
-          const ladder = ownIsX ? ladderX : ladderY;
-          unscaled += p[ladder];
-          sink?.(ladder, swell);
-        }
-      } else {
-        for (const [index, share] of neighbours(lines, own)) {
-          unscaled += share * p[firstLine + index];
-          sink?.(firstLine + index, swell * share);
-        }
       }
       const reversal = ownIsX ? LOST_MOTION_X : LOST_MOTION_Y;
       if (approach !== 0) {
@@ -334,6 +324,19 @@ export function machineModel(layout: MachineLayout): MachineModel {
       return swell * unscaled;
     },
   };
+}
+
+/** What positioning along one axis consists of, and where its terms stand. */
+interface Positioning {
+  readonly kind: 'progressionX' | 'progressionY';
+  readonly progression: readonly number[];
+  readonly lines: readonly number[];
+  readonly rungs: readonly number[];
+  readonly firstLine: number;
+  readonly firstRung: number;
+  readonly ladder: number;
+  readonly periodic: readonly number[];
+  readonly wave: (k: number, place: number) => number;
 }
 
 /** Never more shapes than half the lines can carry: the rest is left to the single lines. */

@@ -49,8 +49,11 @@ export function placeSegments(
   crossingsMm: readonly number[],
   offset: AcrossOffset = () => 0,
 ): SegmentPlace[] {
-  const gaps = gapsOf(segments);
   const rungs = segments.filter(({ isRung }) => isRung);
+  const gaps = gapsOf(
+    segments.filter(({ isRung }) => !isRung),
+    rungs,
+  );
   return segments.map((segment) => {
     const along = segment.axis === 'x' ? 1 : 0;
     const ends = [segment.fromMm[along], segment.toMm[along]];
@@ -134,12 +137,13 @@ function gapOf(
 }
 
 /** Distance of each line, and of each rung to the lines, to its nearer neighbour, by line index; mm. */
-function gapsOf(segments: readonly BoardSegment[]): Map<number, number> {
-  const gaps = gapsAmong(segments.filter(({ isRung }) => !isRung));
-  const places = [
-    ...new Set(segments.filter(({ isRung }) => !isRung).map((segment) => positionOf(segment))),
-  ];
-  for (const rung of segments.filter(({ isRung }) => isRung)) {
+function gapsOf(
+  ofLines: readonly BoardSegment[],
+  rungs: readonly BoardSegment[],
+): Map<number, number> {
+  const gaps = gapsAmong(ofLines);
+  const places = [...new Set(ofLines.map(positionOf))];
+  for (const rung of rungs) {
     const distances = places.map((place) => Math.abs(place - positionOf(rung)));
     gaps.set(rung.lineIndex, Math.min(...distances));
   }

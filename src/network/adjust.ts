@@ -129,8 +129,8 @@ function shapeGroups(network: Network): number[][] {
   const { machine } = network;
   const { straightnessX, straightnessY, progressionX, progressionY, yaw, lineX, lineY } =
     machine.index;
-  const { rungX, rungY, periodicX } = machine.index;
-  const endOfRungs = periodicX[0] ?? machine.index.periodicY[0] ?? machine.index.driftX;
+  const { rungX, rungY } = machine.index;
+  const endOfRungs = rungY + (machine.layout.rungsAtY?.length ?? 0);
   const range = (from: number, to: number) => Array.from({ length: to - from }, (_, k) => from + k);
   // The first yaw term is a difference of scale between the gantry's sides, no bend.
   return [

@@ -96,6 +96,8 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
   });
   const lostMotion = (axis: 'x' | 'y', term: number) =>
     answer({ name: 'lostMotion', axis, unit: 'mm', value: v[term], by: [[term, 1]] });
+  const drift = (axis: 'x' | 'y', term: number) =>
+    answer({ name: 'drift', axis, unit: 'mm', value: v[term], by: [[term, 1]], own: [term] });
   // Straightness of X motion is seen in Y, and the other way round.
   const curveX = guideCurve(adjustment, 'straightnessY', layout.linesAtX);
   const curveY = guideCurve(adjustment, 'straightnessX', layout.linesAtY);
@@ -130,10 +132,7 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
       x: estimatePeriodic(adjustment, judge, 'x'),
       y: estimatePeriodic(adjustment, judge, 'y'),
     },
-    drift: {
-      x: answerDrift(adjustment, judge, 'x', machine.index.driftX),
-      y: answerDrift(adjustment, judge, 'y', machine.index.driftY),
-    },
+    drift: { x: drift('x', machine.index.driftX), y: drift('y', machine.index.driftY) },
     ...describeBoard(adjustment),
     deviations: listDeviations(adjustment, scaleX.state !== 'undetermined'),
     evidence: weighEvidence(adjustment),
@@ -152,10 +151,7 @@ function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity
   const reach = judge.reach(gradient, asked.own ?? [], WEAK_LIMIT[asked.unit]);
   const { state } = reach;
   const u = Math.max(reach.u, asked.u ?? 0);
-  if (state === 'undetermined') {
-    const advice = adviseOn(adjustment, asked.name, asked.axis, state);
-    return { state, reason: advice.reason, add: [...advice.add] };
-  }
+  if (state === 'undetermined') return leaveOpen(adjustment, asked.name, asked.axis);
   const estimate = {
     value: asked.value,
     unit: asked.unit,
@@ -168,6 +164,11 @@ function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity
   if (state === 'measured') return estimate;
   const advice = adviseOn(adjustment, asked.name, asked.axis, state);
   return { ...estimate, reason: advice.reason, add: [...advice.add] };
+}
+
+function leaveOpen(adjustment: Adjustment, name: QuantityName, axis: 'x' | 'y'): Quantity {
+  const { reason, add } = adviseOn(adjustment, name, axis, 'undetermined');
+  return { state: 'undetermined', reason, add: [...add] };
 }
 
 interface GuideCurve {
@@ -298,10 +299,7 @@ function estimatePeriodic(adjustment: Adjustment, judge: Judge, axis: 'x' | 'y')
   const { machine, table } = network;
   const own = axis === 'x' ? machine.index.periodicX : machine.index.periodicY;
   const period = machine.layout.periodsMm?.[axis];
-  if (own.length === 0 || period === undefined) {
-    const advice = adviseOn(adjustment, 'periodic', axis, 'undetermined');
-    return { state: 'undetermined', reason: advice.reason, add: [...advice.add] };
-  }
+  if (period === undefined) return leaveOpen(adjustment, 'periodic', axis);
   const [c, s] = own;
   const n = table.size;
   const [cosine, sine] = [state.values[c], state.values[s]];
@@ -327,23 +325,6 @@ function estimatePeriodic(adjustment: Adjustment, judge: Judge, axis: 'x' | 'y')
     period,
     ...(quantity.state === 'undetermined' ? {} : { phase: Math.atan2(sine, cosine) }),
   };
-}
-
-function answerDrift(
-  adjustment: Adjustment,
-  judge: Judge,
-  axis: 'x' | 'y',
-  term: number,
-): Quantity {
-  const value = adjustment.state.values[term];
-  return answerOne(adjustment, judge, {
-    name: 'drift',
-    axis,
-    unit: 'mm',
-    value,
-    by: [[term, 1]],
-    own: [term],
-  });
 }
 
 /** Per line: actual minus commanded position, forward and reverse (ISO 230-2). */

@@ -3,7 +3,7 @@
 export interface OrthogonalPolynomials {
   /** Highest degree available (at most places - 1). */
   readonly degree: number;
-  /** Value of the polynomial of degree k at t; root mean square 1 over the places. */
+  /** Value of the polynomial of degree k at t; (weighted) root mean square 1 over the places. */
   evaluate(k: number, t: number): number;
 }
 
@@ -12,13 +12,16 @@ export interface OrthogonalPolynomials {
  *
  * @param places distinct positions, any unit; n ≥ 1.
  * @param degree highest degree wanted; cut to n - 1.
+ * @param weights of the places, above 0; all alike where absent.
  * Source: Forsythe, Generation and use of orthogonal polynomials for data-fitting (1957).
  */
 export function orthogonalPolynomials(
   places: ArrayLike<number>,
   degree: number,
+  weights: ArrayLike<number> = new Float64Array(places.length).fill(1),
 ): OrthogonalPolynomials {
   const n = places.length;
+  const total = Array.from(weights).reduce((sum, weight) => sum + weight, 0);
   const low = Math.min(...Array.from(places));
   const high = Math.max(...Array.from(places));
   // Centred and scaled to [-1, 1]: raw millimetres to the sixth power would lose all digits.
@@ -33,9 +36,9 @@ export function orthogonalPolynomials(
   let current = t.map(() => 1);
   let previousSquare = 1;
   for (let k = 0; k <= top; k++) {
-    const square = current.reduce((sum, p) => sum + p * p, 0);
-    norm.push(Math.sqrt(square / n));
-    alpha.push(current.reduce((sum, p, i) => sum + t[i] * p * p, 0) / square);
+    const square = current.reduce((sum, p, i) => sum + weights[i] * p * p, 0);
+    norm.push(Math.sqrt(square / total));
+    alpha.push(current.reduce((sum, p, i) => sum + weights[i] * t[i] * p * p, 0) / square);
     beta.push(k === 0 ? 0 : square / previousSquare);
     const next = current.map((p, i) => (t[i] - alpha[k]) * p - beta[k] * previous[i]);
     previous = current;

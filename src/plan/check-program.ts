@@ -1,14 +1,20 @@
 /** What a program would mark, whether it fits the machine, and what its grid can tell of it. */
 
 import type { Stroke } from '../../shared/stroke.js';
+import { orthogonalPolynomials } from '../numerics/index.js';
 import {
+  approachAcross,
   describeGrid,
+  FEWEST_MEASURED_LINES,
   type Grid,
   type GridLine,
   lookAlikeRotations,
   type QuarterTurn,
+  SAME_LINE_MM,
+  strokeExtent,
 } from '../program/index.js';
 import { phaseInformation, USUAL_PERIODS_MM } from './ladder-pitch.js';
+import { shown } from './round-to.js';
 
 type Axis = 'x' | 'y';
 type Range = readonly [from: number, to: number];
@@ -86,7 +92,7 @@ export interface ProgramCheck {
 }
 
 /** Farther from its line than this a hole is off it, mm: rounding of inches, finer than any cut. */
-const ON_LINE_MM = 0.01;
+export const ON_LINE_MM = 0.01;
 
 /** A hole this near to a line should lie on it: the largest distance, mm, and in parts of the spacing. */
 const MEANT_MM = 5;
@@ -106,15 +112,16 @@ const FEWEST_POSITIONS = 5;
 export function checkProgram(program: CheckedProgram, options: CheckOptions): ProgramCheck {
   const described = describeGrid(program.strokes);
   const grid = described.ok ? described.value : undefined;
+  const meant = [meantMm(grid?.linesAtX), meantMm(grid?.linesAtY)] as const;
   const travel = (axis: Axis) =>
     fitOf(program.envelopeMm[axis], options.travelMm?.[axis === 'x' ? 0 : 1]);
   return {
     strokes: program.strokes.length,
     otherMarks: grid?.otherStrokes.length ?? program.strokes.length,
     lines: { x: summarise(grid?.linesAtX), y: summarise(grid?.linesAtY) },
-    extent: extentOf(program.strokes),
+    extent: strokeExtent(program.strokes),
     fit: { x: travel('x'), y: travel('y') },
-    holes: program.holes.map((hole) => placeHole(hole, grid, options.toolDiameterMm)),
+    holes: program.holes.map((hole) => placeHole(hole, grid, meant, options.toolDiameterMm)),
     reveals:
       grid === undefined
         ? [
@@ -140,19 +147,6 @@ function summarise(lines: readonly GridLine[] | undefined): LineSummary | undefi
   };
 }
 
-function extentOf(strokes: readonly Stroke[]): ProgramCheck['extent'] {
-  if (strokes.length === 0) return undefined;
-  const range = (axis: 0 | 1): Range => {
-    let [least, most] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-    for (const { fromMm, toMm } of strokes) {
-      least = Math.min(least, fromMm[axis], toMm[axis]);
-      most = Math.max(most, fromMm[axis], toMm[axis]);
-    }
-    return [least, most];
-  };
-  return { x: range(0), y: range(1) };
-}
-
 function fitOf(envelope: Range | undefined, travelMm: number | undefined): Fit | undefined {
   if (envelope === undefined) return undefined;
   const neededMm = envelope[1] - envelope[0];
@@ -166,13 +160,17 @@ function fitOf(envelope: Range | undefined, travelMm: number | undefined): Fit |
   };
 }
 
-function placeHole(hole: CheckedHole, grid: Grid | undefined, toolDiameterMm: number): HolePlace {
+function placeHole(
+  hole: CheckedHole,
+  grid: Grid | undefined,
+  meant: readonly [x: number, y: number],
+  toolDiameterMm: number,
+): HolePlace {
   const offMm = [
     offNearest(grid?.linesAtX, hole.centreMm[0]),
     offNearest(grid?.linesAtY, hole.centreMm[1]),
   ] as const;
   const on = offMm.filter((off) => off !== undefined && Math.abs(off) <= ON_LINE_MM).length;
-  const meant = [meantMm(grid?.linesAtX), meantMm(grid?.linesAtY)] as const;
   return {
     centreMm: hole.centreMm,
     sourceLine: hole.sourceLine,
@@ -188,6 +186,7 @@ function placeHole(hole: CheckedHole, grid: Grid | undefined, toolDiameterMm: nu
   };
 }
 
+/** How near to a line a hole is meant to lie on it, mm. */
 function meantMm(lines: readonly GridLine[] | undefined): number {
   const spacing = summarise(lines)?.spacing[0] ?? 0;
   return Math.min(MEANT_MM, MEANT_SHARE * spacing);
@@ -214,13 +213,13 @@ function revelations(strokes: readonly Stroke[], grid: Grid, options: CheckOptio
 
 function tellShape({ linesAtX, linesAtY }: Grid): Revelation {
   const fewest = Math.min(linesAtX.length, linesAtY.length);
-  const isEnough = fewest >= 4;
+  const isEnough = fewest >= FEWEST_MEASURED_LINES;
   return {
     what: 'squareness, scale, straightness, racking',
     revealed: isEnough ? 'yes' : 'no',
     why: isEnough
       ? 'lines along both axes; the photos decide how well, scale needs a taped length'
-      : `only ${fewest} lines along one axis, expected at least 4`,
+      : `only ${fewest} lines along one axis, expected at least ${FEWEST_MEASURED_LINES}`,
   };
 }
 
@@ -270,7 +269,7 @@ function piecesOf(strokes: readonly Stroke[], grid: Grid, axis: Axis): Piece[] {
       return {
         middle: (stroke.fromMm[along] + stroke.toMm[along]) / 2,
         length: Math.abs(stroke.toMm[along] - stroke.fromMm[along]),
-        approach: axis === 'x' ? stroke.approachX : stroke.approachY,
+        approach: approachAcross(stroke, axis),
       };
     }),
   );
@@ -285,38 +284,32 @@ function linesOf(grid: Grid, axis: Axis): readonly GridLine[] {
  * lines explains: 1 where the sides change from line to line, 0 where one half is always the forward one.
  */
 function alternation(pieces: readonly Piece[]): number {
-  const used = pieces.filter(({ approach }) => approach !== 0);
-  const low = Math.min(...used.map(({ middle }) => middle));
-  const span = Math.max(...used.map(({ middle }) => middle)) - low || 1;
-  // Orthonormal with respect to the pieces, one degree after the other (Gram-Schmidt).
-  const weights = used.map(({ length }) => length);
-  const dot = (a: readonly number[], b: readonly number[]) =>
-    a.reduce((sum, value, i) => sum + weights[i]! * value * b[i]!, 0);
-  let rest = used.map(({ approach }) => approach);
-  const basis: number[][] = [];
-  const total = variance(rest, weights);
-  for (let degree = 0; degree <= SMOOTH_DEGREE; degree += 1) {
-    let vector = used.map(({ middle }) => ((2 * (middle - low)) / span - 1) ** degree);
-    const before = dot(vector, vector);
-    for (const one of basis) {
-      const share = dot(vector, one);
-      vector = vector.map((value, i) => value - share * one[i]!);
-    }
-    const norm = dot(vector, vector);
-    // Lines in two halves have few different places: higher degrees are none of their own.
-    if (norm <= 1e-9 * before) continue;
-    vector = vector.map((value) => value / Math.sqrt(norm));
-    basis.push(vector);
-    const share = dot(rest, vector);
-    rest = rest.map((value, i) => value - share * vector[i]!);
+  /** By place: marked length, and the same counted with the sign of the approach. */
+  const places = new Map<number, { length: number; signed: number }>();
+  for (const { middle, length, approach } of pieces) {
+    if (approach === 0) continue;
+    const place = Math.round(middle / SAME_LINE_MM) * SAME_LINE_MM;
+    const sum = places.get(place) ?? { length: 0, signed: 0 };
+    places.set(place, { length: sum.length + length, signed: sum.signed + approach * length });
   }
-  return total > 0 ? dot(rest, rest) / total : 0;
-}
-
-function variance(values: readonly number[], weights: readonly number[]): number {
-  const sum = weights.reduce((a, b) => a + b, 0);
-  const mean = values.reduce((a, value, i) => a + weights[i]! * value, 0) / sum;
-  return values.reduce((a, value, i) => a + weights[i]! * (value - mean) ** 2, 0);
+  const sums = [...places.values()];
+  const smooth = orthogonalPolynomials(
+    [...places.keys()],
+    SMOOTH_DEGREE,
+    sums.map(({ length }) => length),
+  );
+  const all = sums.reduce((sum, { length }) => sum + length, 0);
+  // The squares of the approaches are 1, those of each polynomial sum up to the whole length.
+  const squares = Array.from({ length: smooth.degree + 1 }, (_, degree) => {
+    const product = [...places].reduce(
+      (sum, [place, { signed }]) => sum + signed * smooth.evaluate(degree, place),
+      0,
+    );
+    return product ** 2 / all;
+  });
+  const variance = all - squares[0]!;
+  const rest = all - squares.reduce((sum, square) => sum + square, 0);
+  return variance > 0 ? rest / variance : 0;
 }
 
 function tellPeriodic(grid: Grid, axis: Axis, period: number | undefined): Revelation {
@@ -384,8 +377,4 @@ function tellOrientation(turns: readonly QuarterTurn[]): Revelation {
         ? 'no turn maps the marks onto themselves'
         : `turned by ${turns.join(', ')} degrees the marks look the same: add an origin mark, or say where the origin lies with --origin`,
   };
-}
-
-function shown(value: number): number {
-  return Number(value.toPrecision(6));
 }

@@ -1,7 +1,15 @@
 /** What a check found, for people. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import type { Units } from '../report/index.js';
-import type { Fit, HolePlace, LineSummary, ProgramCheck, Revealed } from './check-program.js';
+import {
+  type Fit,
+  type HolePlace,
+  type LineSummary,
+  ON_LINE_MM,
+  type ProgramCheck,
+  type Revealed,
+} from './check-program.js';
 
 export interface CheckTextOptions {
   readonly name: string;
@@ -9,7 +17,6 @@ export interface CheckTextOptions {
   readonly units: Units;
 }
 
-const MM_PER_INCH = 25.4;
 const MOST_LISTED = 8;
 const REVEALED: Record<Revealed, string> = { yes: 'shows', no: 'CANNOT', partly: 'PARTLY' };
 
@@ -75,7 +82,7 @@ function describeHoles(
   const listed = suspects.slice(0, MOST_LISTED).map(({ centreMm, offMm, sourceLine }) => {
     const offs = (['X', 'Y'] as const)
       .map((name, axis) => [name, offMm[axis]] as const)
-      .filter(([, off]) => off !== undefined && Math.abs(off) > 0.01)
+      .filter(([, off]) => off !== undefined && Math.abs(off) > ON_LINE_MM)
       .map(([name, off]) => `${name} ${off! > 0 ? '+' : '−'}${length(Math.abs(off!))}`);
     return `  OFF     hole at X${length(centreMm[0])} Y${length(centreMm[1])} (line ${sourceLine}): ${offs.join(', ')} from the nearest lines`;
   });

@@ -1,5 +1,6 @@
 /** Choices → the numbers of the layout and all its marks. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import { type Outcome, success } from '../quantity/index.js';
 import { cellCodes } from './cell-codes.js';
 import { againMarks, lineMarks, outlineMarks, rungMarks } from './grid-marks.js';
@@ -9,8 +10,6 @@ import { chooseLadderPitch, USUAL_PERIODS_MM } from './ladder-pitch.js';
 import { centreMark, originMark } from './origin-mark.js';
 import { checkChoices, countLines, type PlanChoices } from './plan-choices.js';
 import { roundTo, tidy } from './round-to.js';
-
-const MM_PER_INCH = 25.4;
 
 /**
  * Lengths that do not follow the spacing, in mm and in inches: round in either. Overhang: crossings

@@ -1,6 +1,8 @@
 /** What an owner chooses for a grid, checked and put into the units of the program. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
+import { shown } from './round-to.js';
 
 export type PlanUnits = 'mm' | 'in';
 export type PlanMarking = 'laser' | 'cutter';
@@ -49,7 +51,7 @@ export interface PlanChoices {
 /** What holds where the owner chooses nothing; common practice, no source, unless said otherwise. */
 export const PLAN_DEFAULTS = {
   mm: { spacingMm: 50, marginMm: 25 },
-  in: { spacingMm: 2 * 25.4, marginMm: 25.4 },
+  in: { spacingMm: 2 * MM_PER_INCH, marginMm: MM_PER_INCH },
   laser: { feedMmPerMin: 1500, power: 300 },
   cutter: { feedMmPerMin: 1200, power: 12000 },
   depthMm: 0.3,
@@ -188,8 +190,4 @@ function refuse(
   hint = 'correct the option',
 ): ReturnType<typeof failed> {
   return failed('WRONG_CALL', `${option}: ${message}`, { hint });
-}
-
-function shown(value: number): number {
-  return Number(value.toPrecision(6));
 }

@@ -9,3 +9,8 @@ export function roundTo(value: number, step: number): number {
 export function tidy(value: number): number {
   return Number(value.toFixed(6)) + 0;
 }
+
+/** A length for people: no more digits than anybody measures. */
+export function shown(value: number): number {
+  return Number(value.toPrecision(6));
+}

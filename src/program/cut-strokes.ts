@@ -2,7 +2,7 @@
 
 import type { Approach, Stroke } from '../../shared/stroke.js';
 import type { Finding } from '../quantity/index.js';
-import { type Grid, type GridLine, SAME_LINE_MM } from './describe-grid.js';
+import { approachAcross, type Grid, type GridLine, SAME_LINE_MM } from './describe-grid.js';
 
 export interface BoardSegment {
   /** Index in the list, from 0. */
@@ -113,10 +113,6 @@ function alongLine(stroke: Stroke, axis: 'x' | 'y'): Span {
   const along = axis === 'x' ? 1 : 0;
   const [a, b] = [stroke.fromMm[along], stroke.toMm[along]];
   return a <= b ? [a, b] : [b, a];
-}
-
-function approachAcross(stroke: Stroke, axis: 'x' | 'y'): Approach {
-  return axis === 'x' ? stroke.approachX : stroke.approachY;
 }
 
 /** What another stroke spoils of this one: the stretch over which it comes within the clearance. */

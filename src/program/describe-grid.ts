@@ -1,6 +1,6 @@
 /** Strokes → the grid they form: lines at constant X, lines at constant Y, and the rest. */
 
-import type { Stroke } from '../../shared/stroke.js';
+import type { Approach, Stroke } from '../../shared/stroke.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 
 export interface GridLine {
@@ -29,6 +29,9 @@ export interface Grid {
 
 /** Strokes closer than this lie on one line, mm: rounding of inches, far below any mark. */
 export const SAME_LINE_MM = 1e-6;
+
+/** Fewer lines each way are not measured: three parallel edges are found on every table. */
+export const FEWEST_MEASURED_LINES = 4;
 
 /** Two lines have one spacing; three are the least that show a rhythm. */
 const FEWEST_LINES = 3;
@@ -83,8 +86,13 @@ export function describeGrid(strokes: readonly Stroke[]): Outcome<Grid> {
   const inGrid = new Set(all.flatMap((line) => line.strokes));
   const otherStrokes = strokes.map((stroke) => stroke.id).filter((id) => !inGrid.has(id));
   const byId = new Map(strokes.map((stroke) => [stroke.id, stroke]));
-  const repeated = { x: findRepeated(linesAtX, byId, 0), y: findRepeated(linesAtY, byId, 1) };
+  const repeated = { x: findRepeated(linesAtX, byId, 'x'), y: findRepeated(linesAtY, byId, 'y') };
   return success({ linesAtX, linesAtY, rungsAtX, rungsAtY, repeated, otherStrokes });
+}
+
+/** From which side a mark across an axis was reached. */
+export function approachAcross(stroke: Stroke, axis: 'x' | 'y'): Approach {
+  return axis === 'x' ? stroke.approachX : stroke.approachY;
 }
 
 /** Rows of rungs, by rising position. */
@@ -143,13 +151,10 @@ const SAME_EXTENT_MM = 0.01;
 function findRepeated(
   lines: readonly GridLine[],
   byId: ReadonlyMap<number, Stroke>,
-  across: 0 | 1,
+  axis: 'x' | 'y',
 ): number[] {
-  const approach = (id: number) => {
-    const stroke = byId.get(id)!;
-    return across === 0 ? stroke.approachX : stroke.approachY;
-  };
-  const begun = lines.map((line) => Math.min(...line.strokes));
+  const approach = (id: number) => approachAcross(byId.get(id)!, axis);
+  const begun = lines.map((line) => line.strokes[0]!);
   return lines
     .flatMap((line) =>
       line.strokes.filter((id) => {

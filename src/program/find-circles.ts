@@ -71,8 +71,7 @@ function findRuns(motions: readonly Motion[], marking: Marking): Run[] {
       continue;
     }
     const sweepRad = shape.sweepRad * (part[1] - part[0]);
-    const goesOn = open !== undefined && areSame(open.shape, shape);
-    if (goesOn && open !== undefined) {
+    if (open !== undefined && areSame(open.shape, shape)) {
       open.last = index;
       open.sweepRad += sweepRad;
       open.bottomMm = deeper(open.bottomMm, deepestOf(motion));

@@ -33,8 +33,7 @@ export function findHoles(
   const found: HoleSighting[] = circles.map((circle) => describeCircle(motions, circle));
   const watch = new PlungeWatch(marking);
   for (const [index, motion] of motions.entries()) {
-    const hole =
-      motion.kind === 'cycle' ? describeCycle(motion, notes) : watch.see(motion, movesAtAll);
+    const hole = motion.kind === 'cycle' ? describeCycle(motion, notes) : watch.see(motion);
     if (motion.kind === 'cycle') watch.forget();
     if (hole === undefined) continue;
     const [x, y] = motion.to;
@@ -96,12 +95,12 @@ class PlungeWatch {
     this.#plunge = undefined;
   }
 
-  see(motion: Motion, moves: (motion: Motion) => boolean): Drilled | undefined {
+  see(motion: Motion): Drilled | undefined {
     if (motion.movesXY) {
       this.#plunge = undefined;
       return undefined;
     }
-    if (!moves(motion)) return undefined;
+    if (!movesAtAll(motion)) return undefined;
     if (!isBelow(motion.to)) {
       const done = this.#plunge;
       this.#plunge = undefined;

@@ -7,7 +7,14 @@ export {
   cutStrokes,
 } from './cut-strokes.js';
 export { decodeProgramText } from './decode-program-text.js';
-export { describeGrid, type Grid, type GridLine } from './describe-grid.js';
+export {
+  approachAcross,
+  describeGrid,
+  FEWEST_MEASURED_LINES,
+  type Grid,
+  type GridLine,
+  SAME_LINE_MM,
+} from './describe-grid.js';
 export { latticeProgram } from './lattice-program.js';
 export { lookAlikeRotations, type QuarterTurn } from './look-alike-rotations.js';
 export type { Marking } from './marked-part.js';
@@ -19,3 +26,4 @@ export {
   readProgram,
   type Stop,
 } from './read-program.js';
+export { strokeExtent } from './stroke-extent.js';

@@ -51,6 +51,9 @@ export interface ModalState {
   hasEnded: boolean;
 }
 
+/** No drilling cycle is in force. */
+export const NO_CYCLE_WORDS: ModalState['cycleWords'] = { r: undefined, z: undefined };
+
 /** Words of the axes, in the order of positions. */
 export const AXES = ['X', 'Y', 'Z'] as const;
 
@@ -79,7 +82,7 @@ export function startingState(notes: Notes): ModalState {
     isFeedPerMinute: true,
     feedMmPerMin: undefined,
     compensation: 'off',
-    cycleWords: { r: undefined, z: undefined },
+    cycleWords: NO_CYCLE_WORDS,
     returnsToR: false,
     repeatsLeft: MOST_REPEATS,
     conditions: undefined,

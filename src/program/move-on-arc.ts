@@ -40,7 +40,11 @@ export function moveOnArc(state: ModalState, block: Block, isClockwise: boolean)
   const turns = countTurns(block);
   if (!turns.ok) return turns;
   if (state.coordinates.rotation !== undefined && state.plane !== 170) {
-    return refuse(block, 'an arc outside the XY plane while G68 turns it', 'write it out in lines');
+    return invalidAt(
+      block,
+      'an arc outside the XY plane while G68 turns it',
+      'write it out in lines',
+    );
   }
   const { from } = settleTargets(state, block, 3);
   const start = pairOf(from, axes);
@@ -92,7 +96,7 @@ function findCentre(
   }
   if (radius === undefined) {
     const letters = axes.map((axis) => CENTRE_LETTERS[axis]).join(' and ');
-    return refuse(block, 'the arc has neither a centre nor a radius', `write ${letters}, or R`);
+    return invalidAt(block, 'the arc has neither a centre nor a radius', `write ${letters}, or R`);
   }
   if (start === undefined || end === undefined) return success(undefined);
   return centreOfRadius(block, start, end, radius * state.mmPerUnit, isClockwise);
@@ -142,14 +146,14 @@ function centreOfRadius(
   const half = [(end[0] - start[0]) / 2, (end[1] - start[1]) / 2] as const;
   const halfChord = Math.hypot(...half);
   if (2 * halfChord <= SAME_PLACE_MM) {
-    return refuse(
+    return invalidAt(
       block,
       'an arc with R needs an end that is not its start',
       'write a circle with I and J',
     );
   }
   if (halfChord > Math.abs(radiusMm) + MISMATCH_MM) {
-    return refuse(
+    return invalidAt(
       block,
       `the ends are ${2 * halfChord} mm apart: too far for the radius ${Math.abs(radiusMm)} mm`,
       'correct R or the end',
@@ -178,7 +182,7 @@ function shapeArc(
   const endRadius = Math.hypot(end[0] - centre[0], end[1] - centre[1]);
   const mismatch = Math.abs(startRadius - endRadius);
   if (mismatch > MISMATCH_MM && mismatch > MISMATCH_SHARE * startRadius) {
-    return refuse(
+    return invalidAt(
       block,
       `start and end lie ${startRadius} mm and ${endRadius} mm from the centre`,
       `correct ${axes.map((axis) => CENTRE_LETTERS[axis]).join(' and ')}, or the end`,
@@ -224,10 +228,6 @@ function setEndSenses(
   for (const [index, axis] of axes.entries()) {
     if (axis !== 2) setSense(state, axis as 0 | 1, senseOf(steps[index]!) ?? 0);
   }
-}
-
-function refuse(block: Block, message: string, hint: string): ReturnType<typeof invalidAt> {
-  return invalidAt({ name: block.name, line: block.line }, message, hint);
 }
 
 /** Whether a line without axis words is an arc all the same: a full circle. */

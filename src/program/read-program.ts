@@ -11,6 +11,7 @@ import type { ModalState } from './modal-state.js';
 import type { Motion } from './motion.js';
 import { joinNotes } from './notes.js';
 import { runProgram } from './run-program.js';
+import { strokeExtent } from './stroke-extent.js';
 
 export interface ReadProgramOptions {
   /** What the program is called in failures and findings, such as its file name. */
@@ -199,16 +200,6 @@ function nameUnits({ unitsSeen }: ModalState): CommandedProgram['unitsUsed'] {
 }
 
 function measureExtent(strokes: readonly Stroke[]): number {
-  if (strokes.length === 0) return 0;
-  return Math.max(
-    ...[0, 1].map((axis) => {
-      let least = Number.POSITIVE_INFINITY;
-      let most = Number.NEGATIVE_INFINITY;
-      for (const { fromMm, toMm } of strokes) {
-        least = Math.min(least, fromMm[axis]!, toMm[axis]!);
-        most = Math.max(most, fromMm[axis]!, toMm[axis]!);
-      }
-      return most - least;
-    }),
-  );
+  const extent = strokeExtent(strokes);
+  return extent === undefined ? 0 : Math.max(extent.x[1] - extent.x[0], extent.y[1] - extent.y[0]);
 }

@@ -1,10 +1,9 @@
 /** The modes that a line sets: spindle, feed, plane, units, distances, compensation, motion. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import type { Block } from './arrange-words.js';
 import { DRILLING_G, MOTION_G } from './known-codes.js';
-import { isSpindleOn, type ModalState } from './modal-state.js';
-
-const MM_PER_INCH = 25.4;
+import { isSpindleOn, type ModalState, NO_CYCLE_WORDS } from './modal-state.js';
 
 export function setModes(state: ModalState, block: Block): void {
   for (const code of block.g.keys()) setMode(state, code);
@@ -74,8 +73,6 @@ function setMotion(state: ModalState, code: number): void {
   state.motionCode = code;
   if (!DRILLING_G.has(code)) state.cycleWords = NO_CYCLE_WORDS;
 }
-
-const NO_CYCLE_WORDS = { r: undefined, z: undefined } as const;
 
 function setFeed(state: ModalState, { values }: Block): void {
   const feed = values.get('F');

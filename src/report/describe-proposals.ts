@@ -1,5 +1,6 @@
 /** Proposals as sentences: do what, where, which way, how much. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import type { ProposalRecord } from '../../shared/schemas/measurement.js';
 import { fixed, showAmount, type Units } from './show-number.js';
 
@@ -48,8 +49,6 @@ function describeChange(proposal: ProposalRecord, units: Units): string {
       return `${side}, ${direction}: ${shown}`;
   }
 }
-
-const MM_PER_INCH = 25.4;
 
 function describeSteps({ from = 0, to = 0, U = 0 }: ProposalRecord, units: Units): string {
   const shown = `from ${from} to ${to} steps/mm (± ${uncertain(U)})`;

@@ -1,5 +1,6 @@
 /** The table of deviations as a drawing: each axis a panel, forward and reverse apart. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import {
   COVERAGE_FACTOR,
   type DeviationRecord,
@@ -14,7 +15,6 @@ const LEFT = 70;
 const RIGHT = 14;
 const TOP = 26;
 const BOTTOM = 40;
-const MM_PER_INCH = 25.4;
 /** About as many numbers beside the scale. */
 const TICKS = 5;
 

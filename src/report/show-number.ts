@@ -6,12 +6,13 @@
  * small to read, and mil or thou would want a second unit beside the inch on the tape.
  */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
+
 export type Units = 'mm' | 'in';
 
 /** What kind of number it is: mm or steps need no conversion but a length does in inches. */
 export type Measure = 'length' | 'slope' | 'slopePerTravel';
 
-const MM_PER_INCH = 25.4;
 const INCHES_PER_FOOT = 12;
 const METRES_PER_FOOT = 0.3048;
 

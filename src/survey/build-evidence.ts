@@ -1,5 +1,6 @@
 /** Taped lengths and square checks as the adjustment takes them. */
 
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import type { EvidenceFile, TAPE_CLASSES } from '../../shared/schemas/evidence.js';
 import type { NetworkEvidence } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
@@ -20,7 +21,6 @@ const PERMISSIBLE_MM: Record<TapeClass, { readonly a: number; readonly b: number
 const UNKNOWN_CLASS: TapeClass = 'III';
 /** Reading a graduation of 1 mm by eye at both ends, mm. Common practice, no source. */
 const USUAL_READING_MM = 0.3;
-const MM_PER_INCH = 25.4;
 /** A ratio this close to 25.4 or its inverse is a mix of units, not a machine. */
 const UNIT_MIX_TOLERANCE = 0.05;
 /** No machine that still marks a grid is further off than this: such a length is misread. */

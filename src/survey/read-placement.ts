@@ -2,15 +2,17 @@
 
 import { basename } from 'node:path';
 import type { PlacementRecord } from '../../shared/schemas/measurement.js';
-import { cutStrokes, describeGrid, latticeProgram } from '../program/index.js';
+import {
+  cutStrokes,
+  describeGrid,
+  FEWEST_MEASURED_LINES,
+  latticeProgram,
+} from '../program/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import type { Board } from './examine-photo.js';
 import { readPlan } from './read-plan.js';
 import { readProgramFile } from './read-program-file.js';
 import type { MarkedBy, SurveyRequest } from './survey-request.js';
-
-/** Three parallel edges are found on every table; a grid needs one line more. */
-const FEWEST_LINES = 4;
 
 export interface Placed {
   readonly board: Board;
@@ -37,10 +39,10 @@ export async function readPlacement(request: SurveyRequest): Promise<Outcome<Pla
   if (!described.ok) return described;
   const grid = described.value;
   const fewest = Math.min(grid.linesAtX.length, grid.linesAtY.length);
-  if (fewest < FEWEST_LINES) {
+  if (fewest < FEWEST_MEASURED_LINES) {
     return failed('PROGRAM_NO_GRID', `the grid has only ${fewest} lines along one axis`, {
       where: name,
-      hint: `mark at least ${FEWEST_LINES} lines at constant X and at constant Y: fewer cannot be told from other edges`,
+      hint: `mark at least ${FEWEST_MEASURED_LINES} lines at constant X and at constant Y: fewer cannot be told from other edges`,
       figures: { linesAtX: grid.linesAtX.length, linesAtY: grid.linesAtY.length },
     });
   }

@@ -1,6 +1,7 @@
 /** A photo resampled true to scale, as if taken from straight above without any lens error. */
 
 import sharp from 'sharp';
+import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import { openPicture } from '../imaging/open-picture.js';
 import { readBytes } from '../imaging/read-bytes.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
@@ -20,7 +21,6 @@ export interface RectifiedPhoto {
 export const RECTIFIED_MM_PER_PX = 0.25;
 /** Beyond this, pictures are hard to open; pixels become larger instead. */
 const MOST_PIXELS = 40e6;
-const MM_PER_INCH = 25.4;
 /** Outside the photo. */
 const EMPTY_GREY = 128;
 const CAPTION_PX = 48;

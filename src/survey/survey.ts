@@ -10,7 +10,7 @@ import {
   type Quantity,
 } from '../../shared/schemas/measurement.js';
 import { cautions, judge, propose } from '../correction/index.js';
-import { periodOf } from '../machine/index.js';
+import { drivePeriods } from '../machine/index.js';
 import {
   estimateMachine,
   listCameras,
@@ -128,7 +128,7 @@ export async function survey(
     board,
     grouped,
     base.gantryAxis,
-    { ...periodOf(request.machine, 'x'), ...periodOf(request.machine, 'y') },
+    drivePeriods(request.machine),
     built.value.evidence,
   );
   if (!outcome.ok) return outcome;

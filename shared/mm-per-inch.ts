@@ -1,0 +1,2 @@
+/** Exact: the international inch (agreement of 1959). */
+export const MM_PER_INCH = 25.4;
