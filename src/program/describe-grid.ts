@@ -53,7 +53,9 @@ const LEAST_SHARE = 1 / 3;
  *
  * Rungs: five or more parallel strokes of one extent, 6 mm or longer, 4 mm or more from each other and
  * from the lines. Repeated: a stroke of a line that was marked after at least half of the other lines of its
- * direction had been begun since the line's own beginning.
+ * direction had been begun since the line's own first stroke of the same approach across. Halves of the
+ * other approach, marked in a pass of their own, repeat nothing: against the first pass they would show
+ * lost motion.
  *
  * Fails: PROGRAM_NO_MARKS; PROGRAM_NO_GRID.
  */
@@ -80,7 +82,8 @@ export function describeGrid(strokes: readonly Stroke[]): Outcome<Grid> {
   const all = [...linesAtX, ...linesAtY, ...rungsAtX, ...rungsAtY];
   const inGrid = new Set(all.flatMap((line) => line.strokes));
   const otherStrokes = strokes.map((stroke) => stroke.id).filter((id) => !inGrid.has(id));
-  const repeated = { x: findRepeated(linesAtX), y: findRepeated(linesAtY) };
+  const byId = new Map(strokes.map((stroke) => [stroke.id, stroke]));
+  const repeated = { x: findRepeated(linesAtX, byId, 0), y: findRepeated(linesAtY, byId, 1) };
   return success({ linesAtX, linesAtY, rungsAtX, rungsAtY, repeated, otherStrokes });
 }
 
@@ -93,41 +96,65 @@ function findRungs(
   const along = across === 0 ? 1 : 0;
   const isAtLine = (position: number) =>
     lines.some((line) => Math.abs(line.positionMm - position) < CLOSEST_RUNGS_MM);
-  const rows = new Map<string, Map<number, Stroke>>();
-  for (const stroke of strokes) {
+  const candidates = strokes.flatMap((stroke): Candidate[] => {
     const position = stroke.fromMm[across];
-    if (Math.abs(stroke.toMm[across] - position) > SAME_LINE_MM || isAtLine(position)) continue;
-    const ends = [stroke.fromMm[along], stroke.toMm[along]].sort((a, b) => a - b);
-    if (ends[1]! - ends[0]! < SHORTEST_RUNG_MM) continue;
-    const key = ends.map((end) => Math.round(end / SAME_EXTENT_MM)).join(' ');
-    const row = rows.get(key) ?? new Map<number, Stroke>();
+    if (Math.abs(stroke.toMm[across] - position) > SAME_LINE_MM || isAtLine(position)) return [];
+    const [from, to] = [stroke.fromMm[along], stroke.toMm[along]].sort((p, q) => p - q) as [
+      number,
+      number,
+    ];
+    return to - from < SHORTEST_RUNG_MM ? [] : [{ stroke, position, from, to }];
+  });
+  const rows: Candidate[][] = [];
+  for (const one of candidates) {
+    const row = rows.find(([first]) => isSame(first!.from, one.from) && isSame(first!.to, one.to));
+    if (row === undefined) rows.push([one]);
     // Marked twice in one place: nobody can tell the marks apart, the first one stands for both.
-    const place = Math.round(position / SAME_EXTENT_MM);
-    if (!row.has(place)) row.set(place, stroke);
-    rows.set(key, row);
+    else if (!row.some(({ position }) => isSame(position, one.position))) row.push(one);
   }
-  return [...rows.values()]
-    .map((row) => [...row.values()].sort((a, b) => a.fromMm[across] - b.fromMm[across]))
-    .filter((row) => row.length >= FEWEST_RUNGS && row.every((_, i) => isApart(row, i, across)))
+  return rows
+    .map((row) => row.sort((a, b) => a.position - b.position))
+    .filter((row) => row.length >= FEWEST_RUNGS && row.every((_, i) => isApart(row, i)))
     .flat()
-    .sort((a, b) => a.fromMm[across] - b.fromMm[across])
-    .map((stroke) => describeLine(findRuns([stroke], along), across));
+    .sort((a, b) => a.position - b.position)
+    .map(({ stroke }) => describeLine(findRuns([stroke], along), across));
 }
 
-function isApart(row: readonly Stroke[], i: number, across: 0 | 1): boolean {
+/** A stroke that may be a rung: place across, ends along it, mm. */
+interface Candidate {
+  readonly stroke: Stroke;
+  readonly position: number;
+  readonly from: number;
+  readonly to: number;
+}
+
+function isSame(one: number, other: number): boolean {
+  return Math.abs(one - other) <= SAME_EXTENT_MM;
+}
+
+function isApart(row: readonly Candidate[], i: number): boolean {
   const before = row[i - 1];
-  return before === undefined || row[i]!.fromMm[across] - before.fromMm[across] >= CLOSEST_RUNGS_MM;
+  return before === undefined || row[i]!.position - before.position >= CLOSEST_RUNGS_MM;
 }
 
 /** Extents and places of rungs that differ by less are equal, mm: rounding of programs in inches. */
 const SAME_EXTENT_MM = 0.01;
 
-function findRepeated(lines: readonly GridLine[]): number[] {
+function findRepeated(
+  lines: readonly GridLine[],
+  byId: ReadonlyMap<number, Stroke>,
+  across: 0 | 1,
+): number[] {
+  const approach = (id: number) => {
+    const stroke = byId.get(id)!;
+    return across === 0 ? stroke.approachX : stroke.approachY;
+  };
   const begun = lines.map((line) => Math.min(...line.strokes));
   return lines
-    .flatMap((line, own) =>
+    .flatMap((line) =>
       line.strokes.filter((id) => {
-        const between = begun.filter((first) => first > begun[own]! && first < id).length;
+        const firstOfKind = line.strokes.find((other) => approach(other) === approach(id))!;
+        const between = begun.filter((first) => first > firstOfKind && first < id).length;
         return between > 0 && between >= LATER_SHARE * (lines.length - 1);
       }),
     )

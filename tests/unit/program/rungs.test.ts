@@ -48,6 +48,14 @@ describe('rungs', () => {
     expect(rungsOf(row(12, 53, 62, 85, 112, 135))).toEqual([12, 62, 85, 112, 135]);
   });
 
+  it('are of one extent where rounding of inches sets them apart by a hair', () => {
+    const hair = (i: number) => (i % 2 === 0 ? 1e-7 : -1e-7);
+    const uneven = [12, 62, 85, 112, 135].map(
+      (x, i): Ends => [x, 60.005 + hair(i), x, 90.005 - hair(i)],
+    );
+    expect(rungsOf(uneven)).toEqual([12, 62, 85, 112, 135]);
+  });
+
   it('are measured over their length less 2 mm at each end, numbered behind the lines', () => {
     const all = strokes([...LINES, ...row(12, 62, 85, 112, 135)]);
     const { segments } = cutStrokes(all, unwrap(describeGrid(all)));
@@ -73,6 +81,27 @@ describe('marks made again', () => {
     expect(repeatedOf([[0, 0, 0, 100], [0, 100, 0, 200], ...LINES.slice(1)])).toEqual({
       x: [],
       y: [],
+    });
+  });
+
+  describe('where all first halves are marked before all second halves', () => {
+    const half = (from: number, approachX: 1 | -1) =>
+      strokes([0, 50, 100, 150, 200].map((x): Ends => [x, from, x, from + 100])).map((stroke) => ({
+        ...stroke,
+        approachX,
+      }));
+    const across = strokes([0, 50, 100, 150, 200].map((y): Ends => [0, y, 200, y]));
+    const inOrder = (...parts: Stroke[][]) => parts.flat().map((stroke, id) => ({ ...stroke, id }));
+    const again = strokes([[0, 110, 0, 130]]);
+
+    it('halves of the other approach repeat nothing', () => {
+      const all = inOrder(half(0, 1), half(100, -1), across);
+      expect(unwrap(describeGrid(all)).repeated).toEqual({ x: [], y: [] });
+    });
+
+    it('a late piece of the first approach does', () => {
+      const all = inOrder(half(0, 1), half(100, -1), across, again);
+      expect(unwrap(describeGrid(all)).repeated).toEqual({ x: [15], y: [] });
     });
   });
 
