@@ -19,6 +19,7 @@ import { quadraticForm, sampleNormal } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 import { adviseOn, type QuantityName } from './advice.js';
 import { BOARD_TERMS } from './board-surface.js';
+import { estimateAmplitude } from './estimate-amplitude.js';
 import { type Judge, makeJudge } from './states.js';
 import { varianceShares } from './variance-shares.js';
 
@@ -292,10 +293,6 @@ function estimateRacking(adjustment: Adjustment, judge: Judge): MachineEstimates
   };
 }
 
-/**
- * The amplitude. Noise adds its own variance to the square of it, which is taken off; the uncertainty is
- * that of the direction in the plane of cosine and sine that is known worst.
- */
 function estimatePeriodic(adjustment: Adjustment, judge: Judge, axis: 'x' | 'y'): PeriodicQuantity {
   const { network, state, covariance } = adjustment;
   const { machine, table } = network;
@@ -307,21 +304,23 @@ function estimatePeriodic(adjustment: Adjustment, judge: Judge, axis: 'x' | 'y')
   }
   const [c, s] = own;
   const n = table.size;
-  const [cc, ss, cs] = [covariance[c * n + c], covariance[s * n + s], covariance[c * n + s]];
-  const worst = (cc + ss) / 2 + Math.hypot((cc - ss) / 2, cs);
-  const angle = Math.atan2(2 * cs, cc - ss) / 2;
   const [cosine, sine] = [state.values[c], state.values[s]];
+  const amplitude = estimateAmplitude(cosine, sine, {
+    cc: covariance[c * n + c],
+    ss: covariance[s * n + s],
+    cs: covariance[c * n + s],
+  });
   const quantity = answerOne(adjustment, judge, {
     name: 'periodic',
     axis,
     unit: 'mm',
-    value: Math.sqrt(Math.max(0, cosine ** 2 + sine ** 2 - cc - ss)),
+    value: amplitude.value,
     by: [
-      [c, Math.cos(angle)],
-      [s, Math.sin(angle)],
+      [c, amplitude.worst[0]],
+      [s, amplitude.worst[1]],
     ],
     own,
-    u: Math.sqrt(worst),
+    u: amplitude.u,
   });
   return {
     ...quantity,
