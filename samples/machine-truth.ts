@@ -1,6 +1,7 @@
 /** The true values of what a measurement reports, worked out from the chosen machine errors. */
 
 import type { Stroke } from '../shared/stroke.js';
+import { type DriftTruth, driftTruth } from './drift-truth.js';
 import {
   curveValue,
   gridLines,
@@ -20,6 +21,10 @@ export interface MachineTruth {
   readonly straightness: { readonly x: number; readonly y: number };
   /** Slope of the yaw, rad per metre of gantry travel. */
   readonly racking: number;
+  /** Error that repeats with a turn of the drive: amplitude and period, mm; absent where there is none. */
+  readonly periodic: { readonly x?: PeriodicTruth; readonly y?: PeriodicTruth };
+  /** Marks made again against the first ones, mm. */
+  readonly drift: DriftTruth;
   /** What is left of each grid line's position after the slope; mm, one value per line. */
   readonly lineDeviationsX: readonly { readonly atMm: number; readonly deviationMm: number }[];
   readonly lineDeviationsY: readonly { readonly atMm: number; readonly deviationMm: number }[];
@@ -35,6 +40,11 @@ export interface MachineTruth {
     readonly slopeOfStraightnessY: number;
     readonly meanYawRad: number;
   };
+}
+
+export interface PeriodicTruth {
+  readonly amplitude: number;
+  readonly period: number;
 }
 
 /** Samples along a travel from which peak and valley of a smooth curve are read. */
@@ -69,6 +79,11 @@ export function machineTruth(errors: MachineErrors, strokes: readonly Stroke[]):
       y: peakToValley(errors.straightnessY, yMm, guideY.slope),
     },
     racking: yaw.slope * 1000,
+    periodic: {
+      ...periodicTruth('x', errors.positionX),
+      ...periodicTruth('y', errors.positionY),
+    },
+    drift: driftTruth(errors, strokes),
     lineDeviationsX: residuals(xMm, errors.positionX, positionX),
     lineDeviationsY: residuals(yMm, errors.positionY, positionY),
     gauge: {
@@ -79,6 +94,11 @@ export function machineTruth(errors: MachineErrors, strokes: readonly Stroke[]):
       meanYawRad: yaw.mean,
     },
   };
+}
+
+function periodicTruth(axis: 'x' | 'y', { periodic }: LineDeviation) {
+  if (periodic === undefined) return {};
+  return { [axis]: { amplitude: periodic.amplitudeMm, period: periodic.periodMm } };
 }
 
 interface LineFit {

@@ -18,6 +18,8 @@ const shareSchema = z.object({
   marks: z.number(),
   evidence: z.number(),
   camera: z.number(),
+  /** What crept while the grid was marked. */
+  drift: z.number().optional(),
 });
 
 const estimateSchema = z.object({
@@ -129,8 +131,10 @@ const placementSchema = z.object({
 const deviationSchema = z.object({
   placement: z.number().int(),
   axis: z.enum(['x', 'y']),
-  /** Commanded position of the line, mm. */
+  /** Commanded position of the line or the rung, mm. */
   commanded: finite,
+  /** True for a short stroke of a ladder; absent for a line. */
+  rung: z.boolean().optional(),
   /** Actual minus commanded, approached rising and falling, mm; absent where not marked so. */
   forward: finite.optional(),
   reverse: finite.optional(),

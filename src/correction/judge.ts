@@ -54,6 +54,8 @@ function evidenceThatWould({ what, quantity }: Limited): string {
       return 'mark the grid again with more lines or cleaner edges';
     case 'camera':
       return 'add photos square-on, two at each quarter turn of the phone';
+    case 'drift':
+      return 'warm the machine up, look for lost steps, and mark the grid again';
     case 'photos':
       return 'add photos, sharper and closer, the whole grid in view';
     default:

@@ -1,6 +1,8 @@
 /**
  * A smooth surface through the offsets of one family of lines, with a step between the two
- * approaches: what the map missed (lens, bow of the board) without what is each line's own.
+ * approaches: what the map missed (lens, bow of the board) without what is each line's own. Marks that were
+ * made at another time, rungs and those made again, lie off it by a shift of their own: a machine that lost
+ * steps in between moves them all.
  */
 
 import { median, robustSigma, solveNormal } from '../numerics/index.js';
@@ -29,6 +31,8 @@ const PRIOR_PX = 15;
 /** Scatter below which nothing more is learnt from weights; px. */
 const LEAST_SCATTER_PX = 0.01;
 const ROUNDS = 8;
+/** Fewer samples tell no common shift from a stain. */
+const FEWEST_SHIFTED = 3;
 
 /** @returns undefined for fewer samples than a plane needs with some to spare. */
 export function fitOffsetSurface(samples: readonly OffsetSample[]): OffsetSurface | undefined {
@@ -61,10 +65,29 @@ export function fitOffsetSurface(samples: readonly OffsetSample[]): OffsetSurfac
   }
   const valueAt = (xMm: number, yMm: number, approach: number) =>
     basis.row(xMm, yMm, approach).reduce((sum, b, k) => sum + b * coefficients[k], 0);
+  const residuals = residualsOf();
+  const shiftOf = commonShifts(samples, residuals);
   return {
-    predicted: (segment, xMm, yMm) => valueAt(xMm, yMm, segment.approach),
-    scatterPx: Math.max(LEAST_SCATTER_PX, robustSigma(residualsOf())),
+    predicted: (segment, xMm, yMm) => valueAt(xMm, yMm, segment.approach) + shiftOf(segment),
+    scatterPx: Math.max(
+      LEAST_SCATTER_PX,
+      robustSigma(residuals.map((r, i) => r - shiftOf(samples[i].segment))),
+    ),
   };
+}
+
+/** Median departure of all rungs, and of all marks made again; px. */
+function commonShifts(
+  samples: readonly OffsetSample[],
+  residuals: readonly number[],
+): (segment: BoardSegment) => number {
+  const medianOf = (kind: 'isRung' | 'isRepeated') => {
+    const own = residuals.filter((_, i) => samples[i].segment[kind]);
+    return own.length < FEWEST_SHIFTED ? 0 : median(own);
+  };
+  const rungs = medianOf('isRung');
+  const again = medianOf('isRepeated');
+  return ({ isRung, isRepeated }) => (isRung ? rungs : isRepeated ? again : 0);
 }
 
 interface Basis {

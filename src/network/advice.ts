@@ -30,7 +30,7 @@ export function adviseOn(
   const { input } = adjustment.network;
   if (name === 'lostMotion') return adviseLostMotion(adjustment, axis);
   if (name === 'periodic') return advisePeriodic(adjustment, axis);
-  if (name === 'drift') return adviseDrift(axis);
+  if (name === 'drift') return adviseDrift(adjustment, axis);
   if (name === 'scale' && !input.evidence.some((e) => e.kind === 'length')) {
     return {
       reason: 'no known length: a photo shows shapes, not sizes',
@@ -126,9 +126,16 @@ function advisePeriodic({ network }: Adjustment, axis: 'x' | 'y'): Advice {
   };
 }
 
-function adviseDrift(axis: 'x' | 'y'): Advice {
+function adviseDrift({ network }: Adjustment, axis: 'x' | 'y'): Advice {
+  const name = axis.toUpperCase();
+  if (network.input.segments.some((s) => s.axis === axis && s.isRepeated)) {
+    return {
+      reason: `the marks at constant ${name} that were made again are not to be seen, or do not fit together`,
+      add: ['clear the board around the first lines and take the photos again'],
+    };
+  }
   return {
-    reason: `no line at constant ${axis.toUpperCase()} was marked again at the end`,
+    reason: `no line at constant ${name} was marked again at the end`,
     add: ['mark parts of the first lines again at the end, as gantrue plan lays it out'],
   };
 }

@@ -361,6 +361,7 @@ function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRe
         placement: 0,
         axis,
         commanded: place,
+        ...(k >= lines.length ? { rung: true } : {}),
         u: Math.sqrt(quadraticForm(covariance, gradient)),
       };
       if (senses.has(1)) record.forward = middle - half;

@@ -57,10 +57,14 @@ export function describeQuantities(measurement: Measurement, units: Units): Quan
       rows.push(describe(`periodic.${axis}`, `periodic ${name}`, 'length', periodic, say));
     }
   }
+  // Where nothing was marked again nobody asks; where one axis tells, the silence of the other one counts.
+  const showsDrift = Object.values(measurement.drift ?? {}).some(
+    ({ state }) => state !== 'undetermined',
+  );
   for (const axis of ['x', 'y'] as const) {
     const name = axis.toUpperCase();
     const drift = measurement.drift?.[axis];
-    if (drift !== undefined && drift.state !== 'undetermined') {
+    if (drift !== undefined && showsDrift) {
       rows.push(describe(`drift.${axis}`, `drift ${name}`, 'length', drift, sayDrift(name)));
     }
   }

@@ -56,6 +56,7 @@ function drawChart(records: readonly DeviationRecord[], units: Units): Markup {
       .map((record) => ({
         x: x(record.commanded * perUnit),
         y: y(record[name]! * perUnit),
+        isRung: record.rung === true,
         reach: Math.abs(y(COVERAGE_FACTOR * record.u * perUnit) - y(0)),
       }));
   const title = `Deviation of ${axis.toUpperCase()}${placement === 0 ? '' : `, placement ${placement + 1}`}`;
@@ -72,12 +73,17 @@ ${drawSeries(series('reverse'), 'reverse')}
 interface Dot {
   readonly x: number;
   readonly y: number;
+  /** Rungs stand between the lines and may lie off them as a whole: nothing joins them. */
+  readonly isRung: boolean;
   readonly reach: number;
 }
 
 /** Forward as filled discs on a full line, reverse as hollow squares on a dashed one. */
 function drawSeries(dots: readonly Dot[], name: 'forward' | 'reverse'): Markup {
-  const path = dots.map((dot) => `${at(dot.x)},${at(dot.y)}`).join(' ');
+  const path = dots
+    .filter(({ isRung }) => !isRung)
+    .map((dot) => `${at(dot.x)},${at(dot.y)}`)
+    .join(' ');
   return markup`<g class="${name}"><polyline points="${path}"/>${dots.map(
     (dot) =>
       markup`<line class="reach" x1="${at(dot.x)}" x2="${at(dot.x)}" y1="${at(dot.y - dot.reach)}" y2="${at(dot.y + dot.reach)}"/>${

@@ -142,11 +142,11 @@ function deviationSection(measurement: Measurement, units: Units): Markup | unde
   const cell = (value: number | undefined, u: number) =>
     value === undefined ? '' : showValue('length', value, COVERAGE_FACTOR * u, units).withU;
   return markup`<section><h2>Deviations line by line</h2>
-<p>Actual minus commanded position. Filled discs on a full line: approached rising (forward). Hollow squares on a dashed line: approached falling (reverse). Bars: ± U.</p>
+<p>Actual minus commanded position. Filled discs on a full line: approached rising (forward). Hollow squares on a dashed line: approached falling (reverse). Bars: ± U.${deviations.some(({ rung }) => rung) ? ' Marks that no line joins: rungs of the ladders.' : ''}</p>
 ${deviationCharts(measurement, units)}
 <details><summary>Table</summary><div class="scroll"><table><thead><tr><th scope="col">Placement</th><th scope="col">Axis</th><th scope="col">Commanded</th><th scope="col">Forward</th><th scope="col">Reverse</th></tr></thead><tbody>${deviations.map(
-    ({ placement, axis, commanded, forward, reverse, u }) =>
-      markup`<tr><td>${placement + 1}</td><td>${axis.toUpperCase()}</td><td class="number">${showPlace(commanded, units)}</td><td class="number">${cell(forward, u)}</td><td class="number">${cell(reverse, u)}</td></tr>
+    ({ placement, axis, commanded, forward, reverse, u, rung }) =>
+      markup`<tr><td>${placement + 1}</td><td>${axis.toUpperCase()}</td><td class="number">${showPlace(commanded, units)}${rung ? ' (rung)' : ''}</td><td class="number">${cell(forward, u)}</td><td class="number">${cell(reverse, u)}</td></tr>
 `,
   )}</tbody></table></div></details></section>`;
 }

@@ -33,6 +33,7 @@ import {
 import { readPlacement } from './read-placement.js';
 import { settleTurns } from './settle-turns.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
+import { weighDrift } from './weigh-drift.js';
 
 /** Fewer segments than this in a photo fix no pose: it is left out. */
 const FEWEST_SEGMENTS = 20;
@@ -145,7 +146,8 @@ export async function survey(
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
   findings.push(...listDoubts(adjustment, usable, estimates.evidence));
-  findings.push(...doubtDrift(estimates.drift, board));
+  const weighed = weighDrift(estimates.scale, estimates.drift, board.grid);
+  findings.push(...weighed.findings);
   if (estimates.board !== undefined) findings.push(...doubtBoard(estimates.board));
   const turned = usable.filter((_, photo) => turns[photo] !== 0).map(({ index }) => records[index]);
   if (turned.length > 0) {
@@ -161,7 +163,7 @@ export async function survey(
   const measurement: Measurement = {
     ...base,
     squareness: estimates.squareness,
-    scale: estimates.scale,
+    scale: weighed.scale,
     lostMotion: estimates.lostMotion,
     straightness: estimates.straightness,
     ...(estimates.straightnessCurve === undefined
@@ -268,25 +270,6 @@ function doubtBoard(board: NonNullable<Measurement['board']>): Finding[] {
   ];
 }
 
-/** What crept while the grid was marked: lines marked one after the other carry it as false scale. */
-function doubtDrift(drift: MachineEstimates['drift'], { grid }: Board): Finding[] {
-  return (['x', 'y'] as const).flatMap((axis) => {
-    const quantity = drift[axis];
-    if (quantity.state !== 'measured' || Math.abs(quantity.value) <= quantity.U) return [];
-    const lines = axis === 'x' ? grid.linesAtX : grid.linesAtY;
-    const extentM = (lines.at(-1)!.positionMm - lines[0].positionMm) / 1000;
-    const atMost = Math.abs(quantity.value) / extentM;
-    const name = axis.toUpperCase();
-    return [
-      {
-        code: 'MACHINE_DRIFTED',
-        message: `marks at constant ${name} that were made again at the end lie ${Math.abs(quantity.value).toFixed(3)} mm toward ${quantity.value > 0 ? '+' : '−'}${name}: steps were lost, or the machine warmed; where lines were marked in the order of their places, scale ${name} may hold up to ${atMost.toFixed(2)} mm/m of it, which its uncertainty does not contain`,
-        hint: 'warm the machine up, look for lost steps, and mark again',
-      },
-    ];
-  });
-}
-
 function listExamined(fates: readonly PhotoFate[]): Usable[] {
   return fates.flatMap((fate, index) =>
     fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
@@ -348,12 +331,21 @@ function knownUpToHalfTurn(
       y: all.lostMotion.y.state === 'undetermined' ? all.lostMotion.y : open.lostMotion.y,
     },
     racking: all.racking.state === 'undetermined' ? all.racking : open.racking,
+    periodic: { x: withoutPhase(all.periodic.x), y: withoutPhase(all.periodic.y) },
     drift: {
       x: all.drift.x.state === 'undetermined' ? all.drift.x : open.lostMotion.x,
       y: all.drift.y.state === 'undetermined' ? all.drift.y : open.lostMotion.y,
     },
     deviations: [],
   };
+}
+
+function withoutPhase(
+  quantity: MachineEstimates['periodic']['x'],
+): MachineEstimates['periodic']['x'] {
+  const known: typeof quantity & { phase?: number } = { ...quantity };
+  delete known.phase;
+  return known;
 }
 
 function openQuantities(): Pick<

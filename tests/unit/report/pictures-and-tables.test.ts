@@ -110,12 +110,24 @@ describe('the overlay drawing', () => {
 });
 
 describe('the table of deviations', () => {
+  it('names rungs as such', () => {
+    const rung = {
+      placement: 0,
+      axis: 'x',
+      commanded: 12,
+      forward: 0.02,
+      u: 0.01,
+      rung: true,
+    } as const;
+    expect(deviationsCsv({ deviations: [rung] }).split('\r\n')[1]).toBe('1,x,12,0.02,,0.01,rung');
+  });
+
   it('has a row per line, empty where a direction was not marked', () => {
     expect(deviationsCsv(makeMeasurement()).split('\r\n')).toEqual([
-      'placement,axis,commanded_mm,forward_mm,reverse_mm,u_mm',
-      '1,x,0,-0.01,0.01,0.01',
-      '1,x,360,0.46,0.48,0.04',
-      '1,y,240,-0.09,,0.02',
+      'placement,axis,commanded_mm,forward_mm,reverse_mm,u_mm,kind',
+      '1,x,0,-0.01,0.01,0.01,line',
+      '1,x,360,0.46,0.48,0.04,line',
+      '1,y,240,-0.09,,0.02,line',
       '',
     ]);
   });
