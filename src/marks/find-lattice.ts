@@ -186,7 +186,19 @@ function finish(
   const turns = listTurns(found.map, grid).flatMap((turn) => {
     const map = turn.exact ? turn.map : renumber(found, turn.move, grid)?.map;
     if (map === undefined) return [];
-    const turned = weighPlacement(sight, map, grid, EXACT, rates, most, own.limits);
+    // A quarter turn puts either family onto the marks of the other.
+    const [x, y] = own.limits;
+    const limits = [y, x] as const;
+    const isQuarter = turn.rotationDeg === 90 || turn.rotationDeg === 270;
+    const turned = weighPlacement(
+      sight,
+      map,
+      grid,
+      EXACT,
+      rates,
+      most,
+      isQuarter ? limits : own.limits,
+    );
     return {
       turn: { ...turn, map },
       logOdds: turned.ownOdds - scatterCost(map, turned.sightings, grid),

@@ -137,7 +137,7 @@ function countLines(
   for (const [s, side] of evidence.sides.entries()) {
     if (side.name !== low && side.name !== high) continue;
     const sense = side.name === low ? -1 : 1;
-    if (!goesOn(side) && !goesOn(far[s]) && !joints.isFollowed(sense, usual)) continue;
+    if (!goesOn(side) && !goesOn(far[s]) && !joints.isFollowed(sense, leastLine)) continue;
     const edge = positions[sense < 0 ? 0 : positions.length - 1];
     const gap = sense * grid.pitchMm[family];
     let more = 1;
@@ -176,13 +176,13 @@ class Joints {
   }
 
   /** The line that would come next outside shows, and crossing lines lead to it. */
-  isFollowed(sense: 1 | -1, usualShare: number): boolean {
+  isFollowed(sense: 1 | -1, leastLine: number): boolean {
     const edge = sense < 0 ? 0 : this.lines.length - 1;
     const gap = this.lines[edge] - this.lines[edge - sense];
     const joint = this.joint(this.lines[edge] + gap, this.lines[edge]);
     return (
       joint.pieces >= FEWEST_JOINTS &&
-      shareSeen(joint.line) >= FURTHER_SHARE * usualShare &&
+      shareSeen(joint.line) >= leastLine &&
       joint.joined >= JOINED * this.usually()
     );
   }

@@ -5,12 +5,12 @@
  */
 
 import type { ImageMap } from './image-map.js';
-import { probeUnit, type Sight } from './probe-unit.js';
+import { probeBold, probeUnit, type Sight } from './probe-unit.js';
 import type { MarkUnit, ProgramGrid } from './program-grid.js';
 import { count, newTally, shareSeen, type Tally } from './tally.js';
 
 export interface Joint {
-  /** Places along the line, at the crossings, where it shows. */
+  /** Halves of the line beside the crossings, and those that show. */
   readonly line: Tally;
   /** Share of the crossing lines that lead to it where it shows, above what texture yields; 0..1. */
   readonly joined: number;
@@ -48,14 +48,12 @@ export function weighJoint(
       cross[k] === undefined ? [] : [(cross[k] + cross[j]) / 2],
     );
     const beside = sides.map((end) =>
-      probeUnit(sight, map, grid, along(family, at, cross[j], end), WINDOW),
+      probeBold(sight, map, grid, along(family, at, cross[j], end), WINDOW, limits[family]),
     );
     const inside = beside.filter((probe) => probe.inside);
     if (inside.length === 0) continue;
-    const shows = inside.some((probe) => probe.strength >= limits[family]);
-    line.total++;
-    if (!shows) continue;
-    line.seen++;
+    for (const probe of inside) count(line, probe, limits[family]);
+    if (!inside.some((probe) => probe.strength >= limits[family])) continue;
     for (let k = 0; k < PIECES; k++) {
       const a = from + ((at - from) * k) / PIECES;
       const b = from + ((at - from) * (k + 1)) / PIECES;
