@@ -5,12 +5,14 @@ import type { Evidence } from './lattice-evidence.js';
 import { lookBeyond, type Side, shareAt } from './look-beyond.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
 import { goesOnToEdge, usualJoint, weighJoint } from './outer-lines.js';
-import type { Sight } from './probe-unit.js';
-import type { ProgramGrid } from './program-grid.js';
+import { probeUnit, type Sight } from './probe-unit.js';
+import { moveUnit, type ProgramGrid } from './program-grid.js';
 import { shareSeen } from './tally.js';
 
 export interface Verdict {
   readonly accepted: boolean;
+  /** Set where lines were counted, and not as many as the program has. */
+  readonly kind?: 'counted';
   /** Empty where accepted. */
   readonly reason: string;
 }
@@ -45,6 +47,15 @@ const OUTER_SHARE = 0.3;
 const JOINED = 0.5;
 /** Fewer pieces of crossing lines than this tell nothing. */
 const FEWEST_JOINTS = 4;
+/** Where lines of a finer lattice would lie, by symmetry in the lower half of a gap. */
+const FRACTIONS = [1 / 3, 1 / 4, 1 / 5, 2 / 5];
+/** Half-width of that search, share of the gap; and about how many places per fraction. */
+const FRACTION_WINDOW = 0.04;
+const FRACTION_UNITS = 150;
+/** Closer to the grid's own line than this, its own width is seen; px of the reduced picture. */
+const LEAST_APART_PX = 6;
+/** Finer lines between the grid's own have less than this share of their strength. */
+const MOST_EQUAL = 0.7;
 /** Lines that clearly show, as share of all: a program of twice the lines would reach one half. */
 const LEAST_LINES = 0.75;
 
@@ -73,9 +84,15 @@ export function judgePlacement(
   const wanted = [grid.xs.length, grid.ys.length];
   if (counts.some((c, f) => c.first !== 0 || c.last !== wanted[f] - 1)) {
     const seen = counts.map((c) => c.last - c.first + 1);
-    return refuse(
-      `${seen[0]} × ${seen[1]} lines seen, the program has ${wanted[0]} × ${wanted[1]}`,
-    );
+    return {
+      ...refuse(`${seen[0]} × ${seen[1]} lines seen, the program has ${wanted[0]} × ${wanted[1]}`),
+      kind: 'counted',
+    };
+  }
+  for (const f of [0, 1] as const) {
+    if (hasEqualBetween(sight, map, grid, evidence, f)) {
+      return refuse(`more lines seen between those that would be the program's`);
+    }
   }
   for (const f of [0, 1]) {
     if (counts[f].shown < LEAST_LINES * wanted[f]) {
@@ -87,6 +104,39 @@ export function judgePlacement(
 
 function refuse(reason: string): Verdict {
   return { accepted: false, reason };
+}
+
+/**
+ * Lines as strong as the grid's own at thirds, quarters or fifths of its gaps: it is a lattice of more
+ * lines, of which every third, fourth or fifth was taken. Midway between lines is looked at elsewhere.
+ */
+function hasEqualBetween(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  evidence: Evidence,
+  family: 0 | 1,
+): boolean {
+  const lines = family === 0 ? grid.xs : grid.ys;
+  const units = grid.units.filter((unit) => unit.family === family && unit.line + 1 < lines.length);
+  const stride = Math.max(1, Math.floor(units.length / FRACTION_UNITS));
+  const chosen = units.filter((_, i) => i % stride === 0);
+  const strengths = (share: number) =>
+    chosen.flatMap((unit) => {
+      const gap = lines[unit.line + 1] - lines[unit.line];
+      const moved = moveUnit(unit, family, share * gap);
+      const probe = probeUnit(sight, map, grid, moved, FRACTION_WINDOW);
+      return probe.inside ? [probe.strength] : [];
+    });
+  const own = strengths(0).sort((a, b) => a - b);
+  const limit = Math.max(evidence.limits[family], MOST_EQUAL * (own[own.length >> 1] ?? 0));
+  const shareOver = (all: readonly number[]) =>
+    all.filter((strength) => strength >= limit).length / Math.max(1, all.length);
+  const usual = shareOver(own);
+  const gapPx = pitchOf(map, grid);
+  return FRACTIONS.some(
+    (share) => share * gapPx > LEAST_APART_PX && shareOver(strengths(share)) > MOST_BETWEEN * usual,
+  );
 }
 
 /** First and last line index that shows, with lines outside the program's own counted on. */

@@ -83,7 +83,7 @@ export function weighPlacement(
       unit.family !== 2 &&
       (unit.line === 0 || unit.line === (unit.family === 0 ? grid.xs : grid.ys).length - 1);
     const probe =
-      isBorder && first.strength < limits[unit.family]
+      isBorder && windowShare <= BOLD_WINDOW && first.strength < limits[unit.family]
         ? probeBold(sight, map, grid, unit, windowShare, limits[unit.family])
         : first;
     count(on, probe, limits[unit.family]);
@@ -156,6 +156,9 @@ function strengthLimits(
 
 /** Lines between that are stronger than this, against the grid's own, are lines of the grid. */
 const MOST_FINER = 0.7;
+
+/** Bold borders are looked for where places are known to this share of the gap. */
+const BOLD_WINDOW = 0.1;
 
 /** Picks units without the regularity that would leave whole lines out. */
 function scatter(index: number): number {

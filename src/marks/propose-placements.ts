@@ -15,20 +15,34 @@ const REACH = 3;
 /** Line positions differ by less than this share of the span: the row reads the same backwards. */
 const SYMMETRY = 0.01;
 
+/** Places this much bolder than others, and this share of them, make bold lines worth a look. */
+const BOLD = 1.5;
+const BOLD_SHARE = 0.05;
+
+/** True where some lines are much bolder than others: finer lines may lie between the grid's own. */
+export function hasBoldLines(pair: PencilPair): boolean {
+  return pair.boldness.every(
+    (all) => all.reduce((n, value) => n + (value > BOLD ? 1 : 0), 0) > BOLD_SHARE * all.length,
+  );
+}
+
 /**
- * @returns maps into the pixels of the frame, unmirrored, in no order; every combination of the
+ * @param bold lines count by their boldness, so that finer ones between them matter less.
+ * @returns maps into the pixels of the frame, unmirrored, best rows first; every combination of the
  * best row matches of both families, either family taken as the lines along Y.
  */
 export function proposePlacements(
   pair: PencilPair,
   grid: ProgramGrid,
   frame: PictureFrame,
+  bold = false,
 ): { map: ImageMap; rowScore: number }[] {
   const horizon = vanishingLine(pair.first, pair.second);
   const pencils = [pair.first, pair.second];
-  const profiles = pencils.map((pencil, f) =>
-    profileOf(pair.places[f], pencil, horizon, pair.kappa, frame.radiusPx),
-  );
+  const profiles = pencils.map((pencil, f) => {
+    const places = bold ? weighBold(pair.places[f], pair.boldness[f]) : pair.places[f];
+    return profileOf(places, pencil, horizon, pair.kappa, frame.radiusPx);
+  });
   const axes = [grid.xs, grid.ys];
   const matches = profiles.map((profile) =>
     axes.map((positions) => matchBothWays(profile, positions)),
@@ -72,6 +86,10 @@ function vanishingLine(a: Pencil, b: Pencil): readonly [number, number] {
   const [bx, by] = [Math.cos(b.theta), Math.sin(b.theta)];
   const det = ax * by - ay * bx;
   return [(-a.w * by + b.w * ay) / det, (-b.w * ax + a.w * bx) / det];
+}
+
+function weighBold(places: Float64Array, boldness: Float64Array): Float64Array {
+  return places.map((value, i) => (i % 3 === 2 ? value * boldness[(i - 2) / 3] : value));
 }
 
 function profileOf(
