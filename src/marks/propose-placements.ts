@@ -48,10 +48,13 @@ export function proposePlacements(
     axes.map((positions) => matchBothWays(profile, positions)),
   );
   const placements: { map: ImageMap; rowScore: number }[] = [];
+  // Of two placements that differ by half a turn of a symmetric program one is enough here.
+  const isSymmetric = axes.every(readsBackwards);
   for (const swapped of [false, true]) {
     const rowX = matches[swapped ? 1 : 0][0];
     const rowY = matches[swapped ? 0 : 1][1];
     for (const x of rowX) {
+      if (isSymmetric && x.scale < 0) continue;
       for (const y of rowY) {
         const map = mapOf(pencils, horizon, pair.kappa, frame, swapped, x, y);
         if (map === undefined || !isUnmirrored(map, grid)) continue;
@@ -117,16 +120,20 @@ function profileOf(
   return profile;
 }
 
+/** True where the row of positions reads the same backwards. */
+function readsBackwards(positions: Float64Array): boolean {
+  const n = positions.length;
+  const total = positions[0] + positions[n - 1];
+  const span = positions[n - 1] - positions[0];
+  return positions.every((p, k) => Math.abs(p + positions[n - 1 - k] - total) < SYMMETRY * span);
+}
+
 /** Matches with negative scale belong to the row read backwards. */
 function matchBothWays(profile: Float64Array, positions: Float64Array): RowMatch[] {
   const forward = matchPositions(profile, positions);
   const n = positions.length;
   const total = positions[0] + positions[n - 1];
-  const span = positions[n - 1] - positions[0];
-  const symmetric = positions.every(
-    (p, k) => Math.abs(p + positions[n - 1 - k] - total) < SYMMETRY * span,
-  );
-  const turned = symmetric
+  const turned = readsBackwards(positions)
     ? forward.map((m) => ({ ...m, scale: -m.scale, offset: m.offset + m.scale * total }))
     : matchPositions(profile, Float64Array.from(positions, (p) => -p).reverse()).map((m) => ({
         ...m,

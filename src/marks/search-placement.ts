@@ -102,14 +102,10 @@ function fitProposals(
       .filter(({ map }) => Math.abs(Math.log(aspectOf(map))) < WORST_ASPECT)
       .slice(0, 60);
     step('rows');
-    const first = rank(
-      placements.map((placement) => placement.map),
-      200,
-    ).slice(0, 12);
-    const second = rank(
-      first.map((placement) => placement.map),
-      600,
-    );
+    const maps = placements.map((placement) => placement.map);
+    // How bold the lines are, only the rows tell.
+    const first = isBold ? maps : rank(maps, 200).map((placement) => placement.map);
+    const second = rank(first.slice(0, 12), 600);
     step('rank');
     return second;
   });
