@@ -45,6 +45,8 @@ const BEYOND_WINDOW = 0.1;
 const OUTER_SHARE = 0.3;
 /** Crossing lines lead to a line of the grid at least this share as well as they do to inner lines. */
 const JOINED = 0.5;
+/** Where inner lines are not joined better than this, texture hides what crossing lines do. */
+const LEAST_USUAL = 0.25;
 /** Fewer pieces of crossing lines than this tell nothing. */
 const FEWEST_JOINTS = 4;
 /** Where lines of a finer lattice would lie, by symmetry in the lower half of a gap. */
@@ -233,6 +235,7 @@ class Joints {
     return (
       joint.pieces >= FEWEST_JOINTS &&
       shareSeen(joint.line) >= leastLine &&
+      this.usually() > LEAST_USUAL &&
       joint.joined >= JOINED * this.usually()
     );
   }

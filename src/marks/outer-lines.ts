@@ -18,8 +18,11 @@ export interface Joint {
   readonly pieces: number;
 }
 
-/** Half-width of the search, share of the gap: maps are extended here, so wider than for a fit. */
-const WINDOW = 0.1;
+/**
+ * Half-width of the search, share of the gap: maps are extended here, so a little wider than what marks
+ * scatter by, but finer lines at two fifths of a gap must not pass for what lies midway.
+ */
+const WINDOW = 0.08;
 /** Share of a crossing line between two lines that is looked at, in this many pieces. */
 const PIECES = 2;
 /** Lines inside the grid that show how well crossing lines usually lead from line to line. */

@@ -218,7 +218,7 @@ export function paintBoard(
 /** Share of a pixel that a line of a half-width at a distance covers. */
 function cover(off: number, half: number, px: number): number {
   const share = (Math.min(off + px / 2, half) - Math.max(off - px / 2, -half)) / px;
-  return share > 0 ? share : 0;
+  return Math.max(share, 0);
 }
 
 function familyGrey(f: LineFamily, x: number, y: number, perPx: readonly [number, number]): number {
