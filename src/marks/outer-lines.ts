@@ -7,15 +7,28 @@
 import type { ImageMap } from './image-map.js';
 import { probeBold, probeUnit, type Sight } from './probe-unit.js';
 import type { MarkUnit, ProgramGrid } from './program-grid.js';
-import { count, newTally, shareSeen, type Tally } from './tally.js';
+import { count, newTally, oddsOf, shareSeen, type Tally } from './tally.js';
 
 export interface Joint {
   /** Halves of the line beside the crossings, and those that show. */
   readonly line: Tally;
   /** Share of the crossing lines that lead to it where it shows, above what texture yields; 0..1. */
   readonly joined: number;
-  /** Pieces of crossing lines that this share rests on. */
-  readonly pieces: number;
+  /** Pieces of crossing lines that this share rests on, and those that show. */
+  readonly rungs: Tally;
+  /** Share of such pieces that texture alone yields. */
+  readonly chance: number;
+}
+
+/**
+ * Log odds that crossing lines lead to a line as they do to inner ones, against texture alone.
+ *
+ * @param usual the share joined inside the grid; see `usualJoint`.
+ */
+export function jointOdds({ rungs, chance }: Joint, usual: number): number {
+  const off = Math.min(0.9, Math.max(0.05, chance));
+  const on = Math.min(0.95, off + (1 - off) * usual);
+  return oddsOf(rungs, { on, off });
 }
 
 /**
@@ -70,7 +83,7 @@ export function weighJoint(
   }
   const chance = shareSeen(texture);
   const joined = chance >= 1 ? 0 : Math.max(0, (shareSeen(rungs) - chance) / (1 - chance));
-  return { line, joined, pieces: rungs.total };
+  return { line, joined, rungs, chance };
 }
 
 /** How well crossing lines lead from line to line inside the grid; the median of some lines. */
@@ -86,8 +99,8 @@ export function usualJoint(
   const seen: number[] = [];
   for (let k = 1; k + 1 < lines.length; k += stride) {
     const inner = lines[k < lines.length / 2 ? k + 1 : k - 1];
-    const { joined, pieces } = weighJoint(sight, map, grid, family, lines[k], inner, limits);
-    if (pieces > 0) seen.push(joined);
+    const { joined, rungs } = weighJoint(sight, map, grid, family, lines[k], inner, limits);
+    if (rungs.total > 0) seen.push(joined);
   }
   return Float64Array.from(seen).sort()[seen.length >> 1] ?? 0;
 }
