@@ -4,7 +4,7 @@ import type { ImageMap } from './image-map.js';
 import type { Evidence } from './lattice-evidence.js';
 import { lookBeyond, type Side, shareAt } from './look-beyond.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { goesOnToEdge, jointOdds, usualJoint, weighJoint } from './outer-lines.js';
+import { goesOnToEdge, jointOdds, usualJoint, WINDOW_BEYOND, weighJoint } from './outer-lines.js';
 import { probeUnit, type Sight } from './probe-unit.js';
 import { moveUnit, type ProgramGrid } from './program-grid.js';
 import { shareSeen } from './tally.js';
@@ -233,7 +233,7 @@ class Joints {
   isFollowed(sense: 1 | -1, leastLine: number): boolean {
     const edge = sense < 0 ? 0 : this.lines.length - 1;
     const gap = this.lines[edge] - this.lines[edge - sense];
-    const joint = this.joint(this.lines[edge] + gap, this.lines[edge]);
+    const joint = this.joint(this.lines[edge] + gap, this.lines[edge], WINDOW_BEYOND);
     return shareSeen(joint.line) >= leastLine && jointOdds(joint, this.usually()) > JOINT_ODDS;
   }
 
@@ -245,9 +245,9 @@ class Joints {
     return on === undefined || on >= JOINED * this.usually();
   }
 
-  private joint(at: number, from: number) {
+  private joint(at: number, from: number, window?: number) {
     const { sight, map, grid, family, evidence } = this;
-    return weighJoint(sight, map, grid, family, at, from, evidence.limits);
+    return weighJoint(sight, map, grid, family, at, from, evidence.limits, window);
   }
 
   private usually(): number {

@@ -36,6 +36,8 @@ export function jointOdds({ rungs, chance }: Joint, usual: number): number {
  * scatter by, but finer lines at two fifths of a gap must not pass for what lies midway.
  */
 const WINDOW = 0.08;
+/** The same one gap outside the grid, where a curled sheet leaves the extended map. */
+export const WINDOW_BEYOND = 0.14;
 /** Share of a crossing line between two lines that is looked at, in this many pieces. */
 const PIECES = 2;
 /** Lines inside the grid that show how well crossing lines usually lead from line to line. */
@@ -44,6 +46,7 @@ const INNER_LINES = 7;
 /**
  * @param at position of the line across its family, mm.
  * @param from position of its neighbour towards the grid, mm.
+ * @param window half-width of the search, share of the gap.
  */
 export function weighJoint(
   sight: Sight,
@@ -53,6 +56,7 @@ export function weighJoint(
   at: number,
   from: number,
   limits: readonly [number, number],
+  window = WINDOW,
 ): Joint {
   const cross = family === 0 ? grid.ys : grid.xs;
   const line = newTally();
@@ -64,7 +68,7 @@ export function weighJoint(
       cross[k] === undefined ? [] : [(cross[k] + cross[j]) / 2],
     );
     const beside = sides.map((end) =>
-      probeBold(sight, map, grid, along(family, at, cross[j], end), WINDOW, limits[family]),
+      probeBold(sight, map, grid, along(family, at, cross[j], end), window, limits[family]),
     );
     const inside = beside.filter((probe) => probe.inside);
     if (inside.length === 0) continue;
@@ -73,10 +77,10 @@ export function weighJoint(
     for (let k = 0; k < PIECES; k++) {
       const a = from + ((at - from) * k) / PIECES;
       const b = from + ((at - from) * (k + 1)) / PIECES;
-      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), WINDOW);
+      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), window);
       if (probe.inside) count(rungs, probe, other);
       for (const end of sides) {
-        const between = probeUnit(sight, map, grid, across(family, end, a, b), WINDOW);
+        const between = probeUnit(sight, map, grid, across(family, end, a, b), window);
         if (between.inside) count(texture, between, other);
       }
     }
