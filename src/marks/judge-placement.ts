@@ -45,6 +45,8 @@ const BEYOND_WINDOW = 0.1;
 const OUTER_SHARE = 0.3;
 /** Crossing lines go on to the picture's edge at least this share as well as between inner lines. */
 const JOINED = 0.5;
+/** Strokes that run on farther than this past the last line, in gaps, leave too little to look at. */
+const MOST_OVERRUN = 0.6;
 /** Log odds from which crossing lines do, or do not, lead to a line. */
 const JOINT_ODDS = 2;
 /** Where lines of a finer lattice would lie, by symmetry in the lower half of a gap. */
@@ -233,7 +235,10 @@ class Joints {
   isFollowed(sense: 1 | -1, leastLine: number): boolean {
     const edge = sense < 0 ? 0 : this.lines.length - 1;
     const gap = this.lines[edge] - this.lines[edge - sense];
-    const joint = this.joint(this.lines[edge] + gap, this.lines[edge], WINDOW_BEYOND);
+    const end = this.strokesEnd(edge, sense);
+    // Commanded strokes that run on past the last line lead to nothing: what follows them counts.
+    if (Math.abs(end - this.lines[edge]) > MOST_OVERRUN * Math.abs(gap)) return false;
+    const joint = this.joint(this.lines[edge] + gap, end, WINDOW_BEYOND);
     return shareSeen(joint.line) >= leastLine && jointOdds(joint, this.usually()) > JOINT_ODDS;
   }
 
@@ -243,6 +248,17 @@ class Joints {
     const { sight, map, grid, family, evidence } = this;
     const on = goesOnToEdge(sight, map, grid, family, this.lines[k], gap, evidence.limits);
     return on === undefined || on >= JOINED * this.usually();
+  }
+
+  /** How far the crossing lines' strokes reach outwards; mm. */
+  private strokesEnd(edge: number, sense: 1 | -1): number {
+    let end = this.lines[edge];
+    for (const unit of this.grid.units) {
+      if (unit.family !== 1 - this.family) continue;
+      const ends = this.family === 0 ? [unit.x1, unit.x2] : [unit.y1, unit.y2];
+      for (const at of ends) if (sense * (at - end) > 0) end = at;
+    }
+    return end;
   }
 
   private joint(at: number, from: number, window?: number) {
