@@ -8,10 +8,11 @@ import type { ImageMap } from './image-map.js';
 import { weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { listTurns, shiftedMap } from './placement-turns.js';
+import { isEven, listTurns, shiftedMap } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
 import { computeRidgeField, type RidgeField } from './ridge-field.js';
+import { type PartSearch, type StatedCrossing, searchPart } from './search-part.js';
 import {
   type Candidate,
   EXACT,
@@ -20,6 +21,7 @@ import {
   renumber,
   scatterCost,
   searchPlacement,
+  seePencils,
 } from './search-placement.js';
 
 /** Another placement that explains the picture nearly as well. */
@@ -57,6 +59,8 @@ export interface LatticeFit {
 export interface FindLatticeOptions {
   /** Longest sides at which to search, in this order; px. */
   readonly sidesPx?: readonly number[];
+  /** Crossings whose places in the picture somebody has stated; sensor px. They settle what the marks leave open. */
+  readonly stated?: readonly StatedCrossing[];
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -66,7 +70,13 @@ export interface FindLatticeOptions {
  * then finer for hairlines.
  */
 const SIDES_PX = [1400, 700, 2400];
+/** Longest side at which small marks in the cells are looked at; px. */
+const CLOSER_PX = 2800;
+
 /**
+ * The whole grid, or the part of it that the marks in its cells, the ends of its lines or a stated
+ * crossing name.
+ *
  * @param grey the photo, sensor frame; 0.3 to 100 megapixels.
  * @param strokes what the program commanded; mm.
  * Fails: PROGRAM_NO_GRID; GRID_NOT_FOUND; GRID_AMBIGUOUS; PHOTO_BLURRED.
@@ -86,15 +96,39 @@ export async function findLattice(
   const reasons = new Set<string>();
   const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
   const scenes = new Map<number, Scene>();
-  for (const [side, sign] of attempts) {
+  const sceneAt = (side: number) => {
     const scene = scenes.get(side) ?? prepareScene(grey, side, step);
     scenes.set(side, scene);
-    const found = searchPlacement({ field: scene.field, sign }, scene.picture, grid, step);
+    return scene;
+  };
+  const even = isEven(grid);
+  let open: Extract<PartSearch, { kind: 'ambiguous' }> | undefined;
+  for (const [side, sign] of attempts) {
+    const { picture, field } = sceneAt(side);
+    const sight = { field, sign };
+    const pairs = seePencils(sight, picture, step);
+    const found = searchPlacement(sight, picture, grid, pairs, step);
     tried++;
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
     const reason = found?.verdict.accepted === false ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best?.verdict.accepted && best.evidence.share > 0.5) break;
+    if (even && best?.verdict.accepted !== true) {
+      const part = searchPart({
+        sight,
+        picture,
+        grid,
+        pairs,
+        stated: (options.stated ?? []).map((one) => reducedCrossing(one, picture)),
+        lookCloser: () => {
+          const finer = sceneAt(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
+          return { sight: { field: finer.field, sign }, picture: finer.picture };
+        },
+      });
+      step(`part: ${part.kind}`);
+      if (part.kind === 'found') return finishPart(grey, grid, part, step);
+      if (part.kind === 'ambiguous') open ??= part;
+    }
     // Two sizes that see the same other grid settle it.
     if (reason?.includes('×') && found !== undefined && found.evidence.share > 0.6) {
       if (reasons.has(reason)) break;
@@ -103,6 +137,7 @@ export async function findLattice(
     // Others on the event loop get their turn between attempts.
     await new Promise((resolve) => setImmediate(resolve));
   }
+  if (open !== undefined && best?.verdict.accepted !== true) return partAmbiguous(open);
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
   return finish(grey, grid, withOwnSign(grey, grid, best, step), step);
@@ -120,7 +155,13 @@ function withOwnSign(
   step('sign');
   if (polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright')) return found;
   const sign = sight.sign === 1 ? -1 : 1;
-  const other = searchPlacement({ field: sight.field, sign }, picture, grid, step);
+  const other = searchPlacement(
+    { field: sight.field, sign },
+    picture,
+    grid,
+    seePencils({ field: sight.field, sign }, picture, step),
+    step,
+  );
   return other?.verdict.accepted ? other : found;
 }
 
@@ -214,6 +255,55 @@ function finish(
     aspect: aspectOf(chosen.map),
     pitchPx: pitchOf(map, grid),
   });
+}
+
+function finishPart(
+  grey: GreyImage,
+  grid: ProgramGrid,
+  { candidate, rivals }: Extract<PartSearch, { kind: 'found' }>,
+  step: (name: string) => void,
+): Outcome<LatticeFit> {
+  const { evidence, picture } = candidate;
+  const { map, appearance } = centreOnMarks(grey, fullSizeMap(candidate.map, picture), grid);
+  step('appearance');
+  return success({
+    map,
+    shareFound: evidence.share,
+    polarity: appearance.polarity,
+    markWidthPx: appearance.widthPx,
+    rivals: rivals.map((rival) => ({
+      map: centreOnMarks(grey, fullSizeMap(rival.candidate.map, picture), grid).map,
+      rotationDeg: rival.rotationDeg,
+      evidence: rival.evidence,
+    })),
+    certain: rivals.length === 0,
+    shareBetween: (evidence.betweenShare[0] + evidence.betweenShare[1]) / 2,
+    scatterPx: scatterOf(candidate.map, evidence.sightings) * picture.factor,
+    shareInPicture: evidence.inPicture,
+    aspect: aspectOf(candidate.map),
+    pitchPx: pitchOf(map, grid),
+  });
+}
+
+function partAmbiguous({
+  placements,
+}: Extract<PartSearch, { kind: 'ambiguous' }>): Outcome<LatticeFit> {
+  return failed(
+    'GRID_AMBIGUOUS',
+    `a part of the grid is seen, and ${placements} places in the program explain it as well`,
+    {
+      hint: 'let the photo show the origin mark, cell codes or the ends of lines on two neighbouring sides, or state a crossing (--crossing)',
+      figures: { placements },
+    },
+  );
+}
+
+function reducedCrossing(stated: StatedCrossing, { factor }: ReducedImage): StatedCrossing {
+  return {
+    ...stated,
+    uPx: (stated.uPx + 0.5) / factor - 0.5,
+    vPx: (stated.vPx + 0.5) / factor - 0.5,
+  };
 }
 
 /** full = (reduced + 0.5)·factor - 0.5. */

@@ -1,6 +1,6 @@
 /** Proposes placements of the grid in one reduced picture, ranks them and fits the best. */
 
-import { findPencils } from './find-pencils.js';
+import { findPencils, type PencilPair } from './find-pencils.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import type { ImageMap } from './image-map.js';
 import { judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
@@ -9,7 +9,7 @@ import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
-import { isUnmirrored, proposePlacements } from './propose-placements.js';
+import { isUnmirrored, type PictureFrame, proposePlacements } from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
 import { refitRelabelled } from './relabel-marks.js';
 import { mapRidges } from './ridge-field.js';
@@ -27,6 +27,8 @@ export interface Candidate {
   readonly picture: ReducedImage;
 }
 
+/** Pairs of families looked into. */
+const PAIRS = 3;
 /** Placements fitted in full after the quick ranking. */
 const FITTED = 5;
 /**
@@ -35,8 +37,8 @@ const FITTED = 5;
  */
 export const EXACT = 0.07;
 /** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
-const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
-const NARROW_WINDOWS = [0.15, 0.12];
+export const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
+export const NARROW_WINDOWS = [0.15, 0.12];
 /** Fits whose lines are renumbered where none is accepted. */
 const RENUMBERED = 3;
 
@@ -46,27 +48,46 @@ export function isBetter(a: Candidate, b: Candidate): boolean {
   return a.merit > b.merit;
 }
 
-/** One search at one size, for marks of one sign. Undefined where no two families of lines cross. */
+/** The best supported pairs of crossing families of lines, each as sharp as it can be. */
+export function seePencils(
+  sight: Sight,
+  picture: ReducedImage,
+  step: (name: string) => void,
+): PencilPair[] {
+  const { width, height } = picture;
+  const segments = linkSegments(mapRidges(sight.field, sight.sign));
+  step('segments');
+  const pairs = findPencils(segments, width, height).slice(0, PAIRS);
+  step('pencils');
+  const sharp = pairs.map((pair) => sharpenPencils(pair, frameOf(picture).radiusPx));
+  step('sharpen');
+  return sharp;
+}
+
+export function frameOf({ width, height }: ReducedImage): PictureFrame {
+  return {
+    centrePx: [(width - 1) / 2, (height - 1) / 2],
+    radiusPx: Math.hypot(width, height) / 2,
+  };
+}
+
+/**
+ * One search at one size, for marks of one sign, with most of the grid in the picture.
+ *
+ * @param pairs families of lines seen there.
+ * @returns undefined where none of them comes near the grid.
+ */
 export function searchPlacement(
   sight: Sight,
   picture: ReducedImage,
   grid: ProgramGrid,
+  pairs: readonly PencilPair[],
   step: (name: string) => void,
 ): Candidate | undefined {
-  const { width, height } = picture;
-  const frame = {
-    centrePx: [(width - 1) / 2, (height - 1) / 2] as const,
-    radiusPx: Math.hypot(width, height) / 2,
-  };
-  const segments = linkSegments(mapRidges(sight.field, sight.sign));
-  step('segments');
-  const pairs = findPencils(segments, width, height).slice(0, 3);
-  step('pencils');
+  const frame = frameOf(picture);
   const ranked: { map: ImageMap; logOdds: number }[] = [];
   for (const pair of pairs) {
-    const sharp = sharpenPencils(pair, frame.radiusPx);
-    step('sharpen');
-    const placements = proposePlacements(sharp, grid, frame)
+    const placements = proposePlacements(pair, grid, frame)
       .filter(({ map }) => Math.abs(Math.log(aspectOf(map))) < WORST_ASPECT)
       .slice(0, 60);
     step('rows');
@@ -106,7 +127,7 @@ export function searchPlacement(
 }
 
 /** Alternates between looking for the marks, ever closer, and fitting the map to them. */
-function fitPlacement(
+export function fitPlacement(
   sight: Sight,
   picture: ReducedImage,
   grid: ProgramGrid,
