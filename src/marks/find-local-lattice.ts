@@ -3,7 +3,7 @@
 import { type CombMatch, matchComb } from './comb-row.js';
 import type { PencilPair } from './find-pencils.js';
 import { fitImageMap } from './fit-image-map.js';
-import { type ImageMap, imageFromCommanded } from './image-map.js';
+import { type ImageMap, imageFromCommanded, isBelieved } from './image-map.js';
 import { keepsToLines, whyNoLattice } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import type { Sight } from './probe-unit.js';
@@ -29,7 +29,11 @@ const MOST_CELLS = 120;
 /** Crossings nearer to the picture's edge than this are not looked at; px. */
 const MARGIN_PX = 4;
 /** Marks looked at per fit. */
-const MOST_UNITS = 3000;
+const MOST_UNITS = 2000;
+/** Proposals fitted after a quick look at some of their marks, in a window wide enough for a first map. */
+const FITTED = 4;
+const QUICK_UNITS = 250;
+const QUICK_WINDOW = 0.25;
 
 /** @returns the lattice with the most evidence; undefined where the families make none. */
 export function findLocalLattice(
@@ -39,16 +43,22 @@ export function findLocalLattice(
 ): LocalLattice | undefined {
   let best: LocalLattice | undefined;
   let most = 0;
-  for (const pair of pairs) {
-    for (const { map, columns, rows } of proposeLattices(pair, picture)) {
+  const proposals = pairs
+    .flatMap((pair) => proposeLattices(pair, picture))
+    .map(({ map, columns, rows }) => {
       const grid = cellGrid(listCells(columns, rows));
-      const fitted = fitLattice(sight, map, grid, WIDE_WINDOWS);
-      if (fitted === undefined) continue;
-      const merit = meritOf(fitted.evidence, grid);
-      if (best !== undefined && merit <= most) continue;
-      most = merit;
-      best = { ...fitted, cells: [] };
-    }
+      const quick = weighPlacement(sight, map, grid, QUICK_WINDOW, USUAL_RATES, QUICK_UNITS);
+      return { map, grid, merit: meritOf(quick, grid) };
+    })
+    .sort((a, b) => b.merit - a.merit)
+    .slice(0, FITTED);
+  for (const { map, grid } of proposals) {
+    const fitted = fitLattice(sight, map, grid, WIDE_WINDOWS);
+    if (fitted === undefined) continue;
+    const merit = meritOf(fitted.evidence, grid);
+    if (best !== undefined && merit <= most) continue;
+    most = merit;
+    best = { ...fitted, cells: [] };
   }
   if (best === undefined) return undefined;
   // The lines at the border fix what lies beyond the first ones.
@@ -176,8 +186,7 @@ function cellGrid(cells: readonly (readonly [number, number])[]): ProgramGrid {
 /** Grown from cell to cell, so that a map that folds back far outside adds none. */
 function cellsInPicture(map: ImageMap, picture: ReducedImage): [number, number][] {
   const isInside = (a: number, b: number) => {
-    const h = map.homography;
-    if (!((h[6] * a + h[7] * b + h[8]) * h[8] > 0)) return false;
+    if (!isBelieved(map, a, b)) return false;
     const [u, v] = imageFromCommanded(map, a, b);
     return (
       u >= MARGIN_PX &&

@@ -42,8 +42,8 @@ export interface PartView {
 
 /** Program and lattice share at least this many cells each way. */
 const LEAST_COMMON = 3;
-/** A place that does not look like the board says this little by an absent mark: something may lie on it. */
-const COVERED = 0.1;
+/** A place that does not look like the board says next to nothing by an absent mark: something may lie on it. */
+const COVERED = 0.01;
 /** Greys within so many scatters of the board's around them are the board. */
 const LIKE_BOARD = 3;
 /** Light and stains change a board's grey by this much from cell to cell. */

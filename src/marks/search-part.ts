@@ -33,7 +33,8 @@ export interface PartRival {
 }
 
 export type PartSearch =
-  | { readonly kind: 'none' }
+  /** Why, where a lattice was seen that is not the program's. */
+  | { readonly kind: 'none'; readonly reason?: string }
   | {
       readonly kind: 'found';
       readonly candidate: Candidate;
@@ -92,7 +93,9 @@ export function searchPart(request: PartSearchRequest): PartSearch {
     candidate: fitPlacement(sight, picture, grid, placement.map, NARROW_WINDOWS),
   }));
   const [found] = candidates;
-  if (found?.candidate?.verdict.accepted !== true) return { kind: 'none' };
+  if (found?.candidate === undefined) return { kind: 'none' };
+  const { accepted, reason } = found.candidate.verdict;
+  if (!accepted) return { kind: 'none', reason };
   return {
     kind: 'found',
     candidate: found.candidate,
