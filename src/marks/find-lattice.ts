@@ -16,7 +16,9 @@ import { type PartSearch, type StatedCrossing, searchPart } from './search-part.
 import {
   type Candidate,
   EXACT,
+  fitPlacement,
   isBetter,
+  NARROW_WINDOWS,
   NEAR_SHIFTS,
   renumber,
   scatterCost,
@@ -72,6 +74,8 @@ export interface FindLatticeOptions {
 const SIDES_PX = [1400, 700, 2400];
 /** Longest side at which small marks in the cells are looked at; px. */
 const CLOSER_PX = 2800;
+/** Another size has a say where it shows at least this share of what the found one shows. */
+const AS_CLEAR = 0.9;
 
 /**
  * The whole grid, or the part of it that the marks in its cells, the ends of its lines or a stated
@@ -110,7 +114,7 @@ export async function findLattice(
     const found = searchPlacement(sight, picture, grid, pairs, step);
     tried++;
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
-    const reason = found?.verdict.accepted === false ? found.verdict.reason : undefined;
+    const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best?.verdict.accepted && best.evidence.share > 0.5) break;
     if (even && best?.verdict.accepted !== true) {
@@ -130,8 +134,8 @@ export async function findLattice(
       if (part.kind === 'ambiguous') open ??= part;
     }
     // Two sizes that see the same other grid settle it.
-    if (reason?.includes('×') && found !== undefined && found.evidence.share > 0.6) {
-      if (reasons.has(reason)) break;
+    if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
+      if (reasons.has(reason) && hasOwnSign(grey, grid, found)) break;
       reasons.add(reason);
     }
     // Others on the event loop get their turn between attempts.
@@ -139,8 +143,38 @@ export async function findLattice(
   }
   if (open !== undefined && best?.verdict.accepted !== true) return partAmbiguous(open);
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
+  if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
+  if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
-  return finish(grey, grid, withOwnSign(grey, grid, best, step), step);
+  return finish(grey, grid, best, step);
+}
+
+/**
+ * At another size other things are sharp: a border that is one more line at this size may be seen not to
+ * be one at that. A placement that another size counts otherwise is refused.
+ */
+function withOtherSizes(
+  grid: ProgramGrid,
+  found: Candidate,
+  scenes: readonly Scene[],
+  step: (name: string) => void,
+): Candidate {
+  for (const scene of scenes) {
+    if (scene.picture === found.picture) continue;
+    const sight = { field: scene.field, sign: found.sight.sign };
+    const start = reducedMap(fullSizeMap(found.map, found.picture), scene.picture);
+    const other = fitPlacement(sight, scene.picture, grid, start, NARROW_WINDOWS);
+    step('other size');
+    // Where little of it shows at that size, its count means little.
+    if (other === undefined || other.evidence.share < AS_CLEAR * found.evidence.share) continue;
+    if (other.verdict.kind === 'counted') return { ...found, verdict: other.verdict };
+  }
+  return found;
+}
+
+function hasOwnSign(grey: GreyImage, grid: ProgramGrid, { map, sight, picture }: Candidate) {
+  const { polarity } = centreOnMarks(grey, fullSizeMap(map, picture), grid).appearance;
+  return polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright');
 }
 
 /** A bright mark has dark flanks: what was found on them is searched anew by the mark itself. */
@@ -151,18 +185,16 @@ function withOwnSign(
   step: (name: string) => void,
 ): Candidate {
   const { sight, picture } = found;
-  const { polarity } = centreOnMarks(grey, fullSizeMap(found.map, picture), grid).appearance;
+  const isOwn = hasOwnSign(grey, grid, found);
   step('sign');
-  if (polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright')) return found;
+  if (isOwn) return found;
   const sign = sight.sign === 1 ? -1 : 1;
-  const other = searchPlacement(
-    { field: sight.field, sign },
-    picture,
-    grid,
-    seePencils({ field: sight.field, sign }, picture, step),
-    step,
-  );
-  return other?.verdict.accepted ? other : found;
+  const own = { field: sight.field, sign } as const;
+  const near = fitPlacement(own, picture, grid, found.map, NARROW_WINDOWS);
+  if (near?.verdict.accepted) return near;
+  const other = searchPlacement(own, picture, grid, seePencils(own, picture, step), step);
+  if (other?.verdict.accepted) return other;
+  return { ...found, verdict: other?.verdict ?? near?.verdict ?? found.verdict };
 }
 
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
@@ -227,7 +259,19 @@ function finish(
   const turns = listTurns(found.map, grid).flatMap((turn) => {
     const map = turn.exact ? turn.map : renumber(found, turn.move, grid)?.map;
     if (map === undefined) return [];
-    const turned = weighPlacement(sight, map, grid, EXACT, rates, most, own.limits);
+    // A quarter turn puts either family onto the marks of the other.
+    const [x, y] = own.limits;
+    const limits = [y, x] as const;
+    const isQuarter = turn.rotationDeg === 90 || turn.rotationDeg === 270;
+    const turned = weighPlacement(
+      sight,
+      map,
+      grid,
+      EXACT,
+      rates,
+      most,
+      isQuarter ? limits : own.limits,
+    );
     return {
       turn: { ...turn, map },
       logOdds: turned.ownOdds - scatterCost(map, turned.sightings, grid),
@@ -321,6 +365,11 @@ function fullSizeMap(map: ImageMap, picture: ReducedImage): ImageMap {
     k1: map.k1,
     k2: map.k2,
   };
+}
+
+/** reduced = (full + 0.5) / factor - 0.5. */
+function reducedMap(map: ImageMap, picture: ReducedImage): ImageMap {
+  return fullSizeMap(map, { ...picture, factor: 1 / picture.factor });
 }
 
 function stepClock(onStep: FindLatticeOptions['onStep']): (name: string) => void {

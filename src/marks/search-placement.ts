@@ -9,7 +9,12 @@ import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
-import { isUnmirrored, type PictureFrame, proposePlacements } from './propose-placements.js';
+import {
+  hasBoldLines,
+  isUnmirrored,
+  type PictureFrame,
+  proposePlacements,
+} from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
 import { refitRelabelled } from './relabel-marks.js';
 import { mapRidges } from './ridge-field.js';
@@ -39,6 +44,8 @@ export const EXACT = 0.07;
 /** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
 export const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
 export const NARROW_WINDOWS = [0.15, 0.12];
+/** Half-width of the search across a line while proposals are ranked. */
+const QUICK_WINDOW = 0.25;
 /** Fits whose lines are renumbered where none is accepted. */
 const RENUMBERED = 3;
 
@@ -55,7 +62,7 @@ export function seePencils(
   step: (name: string) => void,
 ): PencilPair[] {
   const { width, height } = picture;
-  const segments = linkSegments(mapRidges(sight.field, sight.sign));
+  const segments = linkSegments(mapRidges(sight.field, sight.sign), sight.field);
   step('segments');
   const pairs = findPencils(segments, width, height).slice(0, PAIRS);
   step('pencils');
@@ -84,34 +91,49 @@ export function searchPlacement(
   pairs: readonly PencilPair[],
   step: (name: string) => void,
 ): Candidate | undefined {
+  const plain = fitProposals(sight, picture, grid, pairs, false, step);
+  if (plain?.verdict.accepted) return plain;
+  const bold = fitProposals(sight, picture, grid, pairs.filter(hasBoldLines), true, step);
+  return plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
+}
+
+/** The best placement that the rows of lines propose, all alike or by how bold they are. */
+function fitProposals(
+  sight: Sight,
+  picture: ReducedImage,
+  grid: ProgramGrid,
+  pairs: readonly PencilPair[],
+  isBold: boolean,
+  step: (name: string) => void,
+): Candidate | undefined {
   const frame = frameOf(picture);
-  const ranked: { map: ImageMap; logOdds: number }[] = [];
-  for (const pair of pairs) {
-    const placements = proposePlacements(pair, grid, frame)
+  // Among finer lines a wide search would end on one of those.
+  const windows = isBold ? NARROW_WINDOWS : WIDE_WINDOWS;
+  const quickWindow = isBold ? NARROW_WINDOWS[0] : QUICK_WINDOW;
+  const rank = (maps: readonly ImageMap[], most: number) =>
+    maps
+      .map((map) => ({
+        map,
+        quick: weighPlacement(sight, map, grid, quickWindow, USUAL_RATES, most),
+      }))
+      .filter(({ quick }) => quick.inPicture > 0.4)
+      .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
+  const ranked = pairs.flatMap((pair) => {
+    const placements = proposePlacements(pair, grid, frame, isBold)
       .filter(({ map }) => Math.abs(Math.log(aspectOf(map))) < WORST_ASPECT)
       .slice(0, 60);
     step('rows');
-    const rank = (maps: readonly ImageMap[], most: number) =>
-      maps
-        .map((map) => ({ map, quick: weighPlacement(sight, map, grid, 0.25, USUAL_RATES, most) }))
-        .filter(({ quick }) => quick.inPicture > 0.4)
-        .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
-    const first = rank(
-      placements.map((placement) => placement.map),
-      200,
-    ).slice(0, 12);
-    for (const { map, quick } of rank(
-      first.map((placement) => placement.map),
-      600,
-    )) {
-      ranked.push({ map, logOdds: quick.logOdds });
-    }
+    const maps = placements.map((placement) => placement.map);
+    // How bold the lines are, only the rows tell.
+    const first = isBold ? maps : rank(maps, 200).map((placement) => placement.map);
+    const second = rank(first.slice(0, 12), 600);
     step('rank');
-  }
-  ranked.sort((a, b) => b.logOdds - a.logOdds);
+    return second;
+  });
   const fitted = ranked
+    .sort((a, b) => b.quick.logOdds - a.quick.logOdds)
     .slice(0, FITTED)
-    .map(({ map }) => fitPlacement(sight, picture, grid, map))
+    .map(({ map }) => fitPlacement(sight, picture, grid, map, windows))
     .filter((candidate) => candidate !== undefined)
     .sort((a, b) => (isBetter(a, b) ? -1 : 1));
   step('fit');
