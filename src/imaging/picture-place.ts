@@ -12,7 +12,7 @@ export interface PictureBox {
 
 type Point = readonly [x: number, y: number];
 
-/** A place is named where at least this share of the points lies: two places at most would do without. */
+/** A place is named from this share of the points on: nine places hold a ninth each where they lie all over. */
 const NAMED_SHARE = 0.2;
 
 export function boxOf(points: readonly Point[]): PictureBox {

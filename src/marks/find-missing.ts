@@ -1,7 +1,12 @@
 /** Marks that lie in the picture and were not measured: where, and in what light. */
 
 import type { PicturePlace } from '../../shared/schemas/photo-verdict.js';
-import { type DisplayFrame, isClippedBright, type PictureBox, rankPlaces } from '../imaging/index.js';
+import {
+  type DisplayFrame,
+  isClippedBright,
+  type PictureBox,
+  rankPlaces,
+} from '../imaging/index.js';
 import { median } from '../numerics/index.js';
 import type { BoardSegment } from '../program/index.js';
 import type { GreyImage } from '../quantity/index.js';
@@ -78,10 +83,7 @@ function isWellInside({ fromMm, toMm }: BoardSegment, map: ImageMap, grey: GreyI
   return [fromMm, toMm].every((end) => {
     const [u, v] = imageFromCommanded(map, end[0], end[1]);
     return (
-      u >= BORDER_PX &&
-      v >= BORDER_PX &&
-      u < grey.width - BORDER_PX &&
-      v < grey.height - BORDER_PX
+      u >= BORDER_PX && v >= BORDER_PX && u < grey.width - BORDER_PX && v < grey.height - BORDER_PX
     );
   });
 }

@@ -6,6 +6,7 @@ import { findLattice, type MeasuredMarks, measureSegments } from '../marks/index
 import type { BoardSegment, Grid } from '../program/index.js';
 import { type Failure, failed, type Outcome, success } from '../quantity/index.js';
 import { chooseMap } from './choose-map.js';
+import { type PhotoSight, sightPhoto } from './sight-photo.js';
 import type { OriginCorner } from './survey-request.js';
 
 /** The marks as they read with the grid one way round. */
@@ -32,6 +33,8 @@ export interface PhotoFate {
   readonly path: string;
   readonly sha256?: string;
   readonly size?: { readonly widthPx: number; readonly heightPx: number };
+  /** What it shows, where it could be read. */
+  readonly sight?: PhotoSight;
   readonly outcome: Outcome<ExaminedPhoto>;
 }
 
@@ -74,13 +77,19 @@ export async function examinePhoto(
   }
   onStep('finding');
   const found = await findLattice(grey, board.strokes);
-  if (!found.ok) return { ...about, outcome: { ok: false, failure: at(found.failure, path) } };
+  if (!found.ok) {
+    const sight = sightPhoto(photo, grey, board);
+    return { ...about, sight, outcome: { ok: false, failure: at(found.failure, path) } };
+  }
   onStep('measuring');
   const readings: Reading[] = [];
   const turns = [{ map: found.value.map, rotationDeg: 0 as const }, ...found.value.rivals];
   for (const { map, rotationDeg } of turns) {
     const marks = measureSegments(grey, board.segments, map);
-    if (!marks.ok) return { ...about, outcome: { ok: false, failure: at(marks.failure, path) } };
+    if (!marks.ok) {
+      const sight = sightPhoto(photo, grey, board, map);
+      return { ...about, sight, outcome: { ok: false, failure: at(marks.failure, path) } };
+    }
     readings.push({ turnDeg: rotationDeg, marks: marks.value });
   }
   const { certain } = found.value;
@@ -91,6 +100,7 @@ export async function examinePhoto(
   const [{ marks }] = readings;
   return {
     ...about,
+    sight: sightPhoto(photo, grey, board, found.value.map, marks),
     outcome: success({
       photo,
       readings,
