@@ -20,8 +20,8 @@ import {
   type MissingMarks,
 } from '../marks/index.js';
 import { estimateView, type View } from '../network/index.js';
+import type { BoardSegment, Grid } from '../program/index.js';
 import type { GreyImage } from '../quantity/index.js';
-import type { Board } from './examine-photo.js';
 
 export interface PhotoSight {
   readonly exposure: Exposure & { readonly area: 'grid' | 'picture' };
@@ -35,19 +35,24 @@ export interface PhotoSight {
 /** Places each way in a whole picture. */
 const EACH_WAY = 120;
 
-/**
- * @param map where the grid was found.
- * @param marks where they could be measured.
- */
+/** Where the grid was found, and the marks where they could be measured. */
+export interface Found {
+  readonly map: ImageMap;
+  readonly marks?: MeasuredMarks;
+  /** That were looked for. */
+  readonly segments?: readonly BoardSegment[];
+}
+
 export function sightPhoto(
   photo: Omit<Photo, 'grey'>,
   grey: GreyImage,
-  board: Board,
-  map?: ImageMap,
-  marks?: MeasuredMarks,
+  grid: Grid,
+  found?: Found,
 ): PhotoSight {
+  const marks = found?.marks;
+  const map = marks?.map ?? found?.map;
   const frame = displayFrame(photo, photo.exif.orientation, Number.POSITIVE_INFINITY);
-  const covered = map && gridCoverage(board.grid, marks?.map ?? map, frame);
+  const covered = map && gridCoverage(grid, map, frame);
   const exposure = measureExposure(grey, covered?.pointsPx) ?? measureExposure(grey);
   if (exposure === undefined) throw new Error('a picture without pixels was read');
   const places = covered?.pointsPx ?? everywhere(photo);
@@ -62,14 +67,14 @@ export function sightPhoto(
   }
   const { pointsPx: _, box, ...coverage } = covered;
   const focalPx = focalLengthPx(photo.exif, photo.widthPx, photo.heightPx);
-  const view = estimateView((marks?.map ?? map).homography, photo, focalPx);
+  const view = estimateView(map.homography, photo, focalPx);
   return {
     exposure: { area: 'grid', ...exposure },
     glare,
     coverage,
     ...(marks === undefined
       ? {}
-      : { missing: findMissing(grey, board.segments, marks, frame, box) }),
+      : { missing: findMissing(grey, found?.segments ?? [], marks, frame, box) }),
     ...(view === undefined ? {} : { view }),
   };
 }
