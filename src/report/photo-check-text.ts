@@ -73,7 +73,7 @@ function photoLines(
   const word = isBad ? verdict.state.toUpperCase() : verdict.state;
   const indent = ' '.repeat(4);
   const figures = code === undefined ? photoFigures(verdict) : `[${code}]`;
-  const head = `${file.padEnd(nameColumns)}${word.padEnd(STATE_COLUMNS)}`;
+  const head = `${file.padEnd(nameColumns - 2)}  ${word.padEnd(STATE_COLUMNS)}`;
   const lines = wrapText(figures, width, head);
   return [
     lines[0].replace(word, colour(word)).trimEnd(),

@@ -161,7 +161,7 @@ function adviseOnCameras(photos: readonly PhotoOfSet[]): PhotoSetAdvice[] {
     advice.push({
       code: 'LENS_UNKNOWN',
       needed: false,
-      text: 'the files do not say the focal length, and photos from straight above hardly show it: give the original files as the phone saved them',
+      text: 'files do not say the focal length, and photos from straight above hardly show it: give the original files as the phone saved them',
     });
   }
   return advice;

@@ -43,6 +43,9 @@ const METERED_GREY = 118;
 const DARK_PICTURE_GREY = 20;
 /** Edges of the two families that differ by more than this were smeared along one direction. */
 const SMEARED_RATIO = 1.5;
+/** No lens and no sharpening shows a narrower edge; a mark with a flat bottom is wider than two edges. */
+const SHARPEST_EDGE_PX = 2;
+const FLAT_WIDTHS = 2;
 /** Less of the picture than this leaves room to go closer. */
 const FILLED_SHARE = 0.7;
 
@@ -139,12 +142,13 @@ function adviseOnContrast(
   families: readonly MeasuredFamily[],
 ): PhotoAdvice[] {
   if (coverage === undefined || families.length === 0) return [];
-  const contrast = Math.min(...families.map((family) => family.contrast));
-  const state = gradeDepth(contrast * exposure.medianGrey, coverage.mmPerPx);
-  if (state === 'good') return [];
-  const limit = depthLimits(coverage.mmPerPx).good;
-  const isDark = exposure.medianGrey < METERED_GREY && contrast * METERED_GREY >= limit;
-  if (isDark) {
+  const { mmPerPx } = coverage;
+  const faintest = families.reduce((a, b) => (b.contrast < a.contrast ? b : a));
+  const { contrast, edgePx, widthPx } = faintest;
+  const state = gradeDepth(contrast * exposure.medianGrey, mmPerPx);
+  if (state === 'good' || exposure.clippedBright > OVEREXPOSED_SHARE) return [];
+  const limit = depthLimits(mmPerPx).good;
+  if (exposure.medianGrey < METERED_GREY && contrast * METERED_GREY >= limit) {
     return [
       {
         about: 'light',
@@ -153,30 +157,42 @@ function adviseOnContrast(
       },
     ];
   }
+  const depth = `marks too faint, ${percent(contrast)} of the background (good from ${percent(limit / Math.max(exposure.medianGrey, METERED_GREY))})`;
+  if (gradeEdge(edgePx, mmPerPx) !== 'good') {
+    return [{ about: 'contrast', state, text: `${depth}, because they are blurred` }];
+  }
+  if (gradeScale(mmPerPx) !== 'good') {
+    return [{ about: 'contrast', state, text: `${depth}: they are narrower than the pixels` }];
+  }
+  const mayBeSoft = edgePx > SHARPEST_EDGE_PX && widthPx < FLAT_WIDTHS * edgePx;
   return [
     {
       about: 'contrast',
       state,
-      text: `marks too faint, ${percent(contrast)} of the background (good from ${percent(limit / Math.max(exposure.medianGrey, METERED_GREY))}): rub chalk or pencil into them and wipe the board flat, or mark darker`,
+      text: `${depth}: ${mayBeSoft ? 'where they look soft, focus and brace the phone; where they look sharp, ' : ''}rub chalk or pencil into them and wipe the board flat, or mark darker`,
     },
   ];
 }
 
 function adviseOnLight({ exposure, glare, missing = [] }: PhotoSight): PhotoAdvice[] {
-  const share = 1 - missing.reduce((sum, one) => sum + one.share, 0);
-  const state = gradeShare(Math.max(0, share));
-  // Small kinds are told where together they cost something.
-  const told = missing.filter((one) => one.share >= WORTH_A_WORD || state !== 'good');
-  const advice = told.map((one) => adviseOnMissing(one, state, exposure.clippedBright));
+  const lost = missing.reduce((sum, one) => sum + one.share, 0);
+  const state = gradeShare(Math.max(0, 1 - lost));
   const { clippedBright, clippedDark } = exposure;
+  if (clippedBright > OVEREXPOSED_SHARE) {
+    const worse = state === 'good' ? gradeClipped(clippedBright) : state;
+    return [{ about: 'exposure', state: worse, text: overexposed(clippedBright, lost) }];
+  }
+  const largest = Math.max(0, ...missing.map(({ share }) => share));
+  // Many small kinds are told by the largest of them.
+  const told = missing.filter(
+    ({ share }) => share >= WORTH_A_WORD || (lost >= WORTH_A_WORD && share === largest),
+  );
+  const advice = told.map((one) => adviseOnMissing(one, state));
   if (clippedBright > GLARE_SHARE && !told.some(({ light }) => light === 'bright')) {
     advice.push({
       about: 'exposure',
       state: gradeClipped(clippedBright),
-      text:
-        clippedBright > OVEREXPOSED_SHARE
-          ? overexposed(clippedBright)
-          : `glare${at(glare)}, ${percent(clippedBright)} of the board is white: ${GLARE_HELP}`,
+      text: `glare${at(glare)}, ${percent(clippedBright)} of the board is white: ${GLARE_HELP}`,
     });
   }
   if (gradeClipped(clippedDark) !== 'good' && !told.some(({ light }) => light === 'dark')) {
@@ -191,20 +207,13 @@ function adviseOnLight({ exposure, glare, missing = [] }: PhotoSight): PhotoAdvi
 
 const GLARE_HELP = 'turn off, move or shade the lamp that is mirrored there';
 
-function adviseOnMissing(
-  { light, share, where }: MissingMarks,
-  state: PhotoState,
-  clippedBright: number,
-): PhotoAdvice {
+function adviseOnMissing({ light, share, where }: MissingMarks, state: PhotoState): PhotoAdvice {
   const lost = `${percent(share)} of the marks`;
   if (light === 'bright') {
     return {
       about: 'exposure',
       state,
-      text:
-        clippedBright > OVEREXPOSED_SHARE
-          ? `${overexposed(clippedBright)} (${lost} are lost)`
-          : `glare${at(where)}, ${lost} are lost in it: ${GLARE_HELP}`,
+      text: `glare${at(where)}, ${lost} are lost in it: ${GLARE_HELP}`,
     };
   }
   if (light === 'dark') {
@@ -217,7 +226,7 @@ function adviseOnMissing(
   return {
     about: 'cover',
     state,
-    text: `${lost} are covered or too faint${at(where)}: clear the board, and mark or chalk again what is worn`,
+    text: `${lost} were not found${at(where)}, though the light is right: clear the board there, chalk or mark again what is worn`,
   };
 }
 
@@ -265,8 +274,9 @@ function adviseOnTilt({ view }: PhotoSight): PhotoAdvice[] {
   ];
 }
 
-function overexposed(share: number): string {
-  return `overexposed, ${percent(share)} is white: lower the exposure (on most phones: tap the board, then drag down)`;
+function overexposed(share: number, lost = 0): string {
+  const marks = lost >= WORTH_A_WORD ? ` and ${percent(lost)} of the marks are lost` : '';
+  return `overexposed, ${percent(share)} is white${marks}: lower the exposure (on most phones: tap the board, then drag down)`;
 }
 
 function at(places: readonly PicturePlace[]): string {
