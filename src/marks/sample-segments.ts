@@ -3,8 +3,8 @@
 import type { BoardSegment } from '../program/index.js';
 
 /**
- * One in three: on the sample photos width, contrast and edge stay within 1 % of those of all
- * segments, and half of the time is saved.
+ * One in three: on the sample photos width and contrast stay within 1.3 % of those of all segments, edges
+ * within 2.4 %, and it takes 0.8 s instead of 2.2 s.
  */
 const ONE_IN = 3;
 /** Strokes of fewer segments, such as rungs, stay whole: neighbours must be known. */

@@ -1,0 +1,111 @@
+import { describe, expect, it } from 'vitest';
+import {
+  judgePhotoSet,
+  type KnownTurn,
+  type PhotoOfSet,
+} from '../../../src/survey/judge-photo-set.js';
+
+const DEGREE = Math.PI / 180;
+
+function photo(rollDeg: number, changes: Partial<PhotoOfSet> & { tiltDeg?: number } = {}) {
+  const { tiltDeg = 1.5, ...rest } = changes;
+  return {
+    verdict: {
+      state: 'good' as const,
+      advice: [],
+      coverage: { inPicture: 1, width: 0.9, height: 0.9, cut: [], mmPerPx: 0.25 },
+      view: { tiltRad: tiltDeg * DEGREE, rollRad: rollDeg * DEGREE },
+    },
+    rollRad: rollDeg * DEGREE,
+    isCrossed: false,
+    camera: 0,
+    hasFocalLength: true,
+    ...rest,
+  } satisfies PhotoOfSet;
+}
+
+/** As recommended, each a little off. */
+const EIGHT = [2, 91, 178, -88, -3, 90, -179, -92].map((roll) => photo(roll));
+
+function codes(photos: readonly PhotoOfSet[], known: KnownTurn = 'whole') {
+  const { state, advice } = judgePhotoSet(photos, known);
+  return [state, ...advice.map(({ code, needed }) => `${code}${needed ? '!' : ''}`)];
+}
+
+describe('the verdict on a set of photos', () => {
+  it('is good for the recommended eight, and counts them by quarter turns', () => {
+    expect(judgePhotoSet(EIGHT, 'whole')).toEqual({
+      state: 'good',
+      usable: 8,
+      quarterTurns: [2, 2, 2, 2],
+      advice: [],
+    });
+  });
+
+  it('asks for a quarter turn where all are held the same way round, upside down or not', () => {
+    const same = [1, 179, 0, -178, 2, 181, -1, 180].map((roll) => photo(roll));
+    expect(codes(same)).toEqual(['not enough', 'ONE_WAY_ROUND!']);
+    expect(judgePhotoSet(same, 'whole').advice[0]?.text).toContain('half of the photos');
+  });
+
+  it('says so as well where the grid looks the same after a half turn', () => {
+    expect(
+      codes(
+        [1, 3, 0, 2, 0, 1, 2, 3].map((roll) => photo(roll)),
+        'half',
+      ),
+    ).toEqual(['not enough', 'ONE_WAY_ROUND!']);
+    expect(judgePhotoSet(EIGHT, 'half').quarterTurns).toBeUndefined();
+    expect(codes(EIGHT, 'half')).toEqual(['good']);
+  });
+
+  it('does not claim to know it where the grid looks the same after a quarter turn', () => {
+    expect(codes(EIGHT, 'none')).toEqual(['usable', 'WAY_ROUND_UNKNOWN']);
+  });
+
+  it('takes a picture that was stored turned for one of a turned phone no more', () => {
+    // Stored turned by a quarter, the rows lie across those of the sensor: the phone was not turned.
+    const same = [0, 0, 0, 0].map((roll) => photo(roll));
+    const crossed = [90, -90, 90, 90].map((roll) => photo(roll, { isCrossed: true }));
+    expect(codes([...same, ...crossed])).toEqual(['not enough', 'ONE_WAY_ROUND!']);
+  });
+
+  it('calls two photos too few and four enough for a first result', () => {
+    expect(codes([photo(0), photo(90)])).toEqual(['not enough', 'TOO_FEW!']);
+    expect(codes([photo(0), photo(90), photo(180), photo(270)])).toEqual(['usable', 'TOO_FEW']);
+    expect(codes([])).toEqual(['not enough', 'TOO_FEW!']);
+  });
+
+  it('names the quarter turns that are scarce', () => {
+    const uneven = [0, 0, 0, 90, 90, 90, 180, 180].map((roll) => photo(roll));
+    const { advice } = judgePhotoSet(uneven, 'whole');
+    expect(advice.map(({ code }) => code)).toEqual(['FEW_TURNS']);
+    expect(advice[0]?.text).toContain('turned by 270°');
+  });
+
+  it('minds tilted photos: most of them, or all', () => {
+    const tilted = EIGHT.map((_, i) => photo(90 * i, { tiltDeg: i < 5 ? 8 : 1 }));
+    expect(codes(tilted)).toEqual(['usable', 'TILTED']);
+    expect(codes(EIGHT.map((_, i) => photo(90 * i, { tiltDeg: 8 })))).toEqual([
+      'not enough',
+      'TILTED!',
+    ]);
+  });
+
+  it('minds several cameras and files without a focal length', () => {
+    const mixed = EIGHT.map((one, i) => ({ ...one, camera: i % 2, hasFocalLength: i > 0 }));
+    expect(codes(mixed)).toEqual(['usable', 'SEVERAL_CAMERAS', 'LENS_UNKNOWN']);
+  });
+
+  it('minds a grid that no photo shows whole', () => {
+    const cut = EIGHT.map((one) => ({
+      ...one,
+      verdict: {
+        ...one.verdict,
+        coverage: { ...one.verdict.coverage, cut: ['left' as const] },
+      },
+    }));
+    expect(codes(cut)).toEqual(['usable', 'ALL_CUT']);
+    expect(codes([EIGHT[0]!, ...cut.slice(1)])).toEqual(['good']);
+  });
+});
