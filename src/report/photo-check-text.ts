@@ -82,7 +82,7 @@ function photoLines(
   ];
 }
 
-/** `edges 3.3 px, contrast 42 %, marks 100 %, tilt 1.0°`. */
+/** `edges 3.3 px, contrast 42 %, marks 100 %, grid 94 %, tilt 1.0°`. */
 function photoFigures({ marks, missing, view, coverage }: PhotoVerdict): string {
   const percent = (share: number) => `${Math.round(100 * share)} %`;
   const parts: string[] = [];
@@ -93,7 +93,10 @@ function photoFigures({ marks, missing, view, coverage }: PhotoVerdict): string 
   if (missing !== undefined) {
     parts.push(`marks ${percent(1 - missing.reduce((sum, { share }) => sum + share, 0))}`);
   }
-  if (coverage !== undefined) parts.push(`grid ${percent(coverage.inPicture)}`);
+  // Of a whole grid nothing needs to be said.
+  if (coverage !== undefined && coverage.inPicture < 1) {
+    parts.push(`grid ${percent(coverage.inPicture)}`);
+  }
   if (view !== undefined) parts.push(`tilt ${fixed((view.tiltRad * 180) / Math.PI, 1)}°`);
   return parts.join(', ');
 }

@@ -7,13 +7,18 @@ import {
 
 const DEGREE = Math.PI / 180;
 
-function photo(rollDeg: number, changes: Partial<PhotoOfSet> & { tiltDeg?: number } = {}) {
+const WHOLE = { inPicture: 1, width: 0.9, height: 0.9, cut: [], mmPerPx: 0.25 };
+
+function photo(
+  rollDeg: number,
+  changes: Partial<PhotoOfSet> & { readonly tiltDeg?: number } = {},
+): PhotoOfSet {
   const { tiltDeg = 1.5, ...rest } = changes;
   return {
     verdict: {
-      state: 'good' as const,
+      state: 'good',
       advice: [],
-      coverage: { inPicture: 1, width: 0.9, height: 0.9, cut: [], mmPerPx: 0.25 },
+      coverage: WHOLE,
       view: { tiltRad: tiltDeg * DEGREE, rollRad: rollDeg * DEGREE },
     },
     rollRad: rollDeg * DEGREE,
@@ -21,7 +26,7 @@ function photo(rollDeg: number, changes: Partial<PhotoOfSet> & { tiltDeg?: numbe
     camera: 0,
     hasFocalLength: true,
     ...rest,
-  } satisfies PhotoOfSet;
+  };
 }
 
 /** As recommended, each a little off. */
@@ -102,7 +107,7 @@ describe('the verdict on a set of photos', () => {
       ...one,
       verdict: {
         ...one.verdict,
-        coverage: { ...one.verdict.coverage, cut: ['left' as const] },
+        coverage: { ...WHOLE, cut: ['left' as const] },
       },
     }));
     expect(codes(cut)).toEqual(['usable', 'ALL_CUT']);
