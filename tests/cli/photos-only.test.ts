@@ -141,7 +141,6 @@ describe('gantrue measure --photos-only of too little', () => {
     expect(ran.stdout).toContain('the set is NOT ENOUGH');
     expect(ran.stdout.replace(/\s+/g, ' ')).toContain('turn the phone a quarter turn for half');
     expect(ran.stderr).toBe('');
-    expect((await check(photos)).code).toBe(0);
   }, 60_000);
 
   it('exits with 3 where no photo can be used, and still says what ails each', async () => {
