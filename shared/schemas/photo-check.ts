@@ -16,15 +16,15 @@ export const photoSetSchema = z.object({
     .optional(),
   advice: z.array(
     z.object({
-      code: z.enum([
-        'TOO_FEW',
-        'ONE_WAY_ROUND',
-        'WAY_ROUND_UNKNOWN',
-        'FEW_TURNS',
-        'TILTED',
-        'LENS_UNKNOWN',
-        'SEVERAL_CAMERAS',
-        'ALL_CUT',
+      about: z.enum([
+        'number',
+        'one way round',
+        'way round',
+        'turns',
+        'tilt',
+        'lens',
+        'cameras',
+        'coverage',
       ]),
       /** True: without it the set is not enough. */
       needed: z.boolean(),

@@ -31,7 +31,7 @@ const QUARTER_RAD = Math.PI / 2;
 export function judgePhotoSet(photos: readonly PhotoOfSet[], known: KnownTurn): PhotoSet {
   if (photos.length === 0) {
     const text = `no photo can be used; ${PLAN}`;
-    return { state: 'not enough', usable: 0, advice: [{ code: 'TOO_FEW', needed: true, text }] };
+    return { state: 'not enough', usable: 0, advice: [{ about: 'number', needed: true, text }] };
   }
   const quarters = photos.map(({ rollRad, isCrossed }) =>
     rollRad === undefined ? undefined : Math.round(rollRad / QUARTER_RAD) + (isCrossed ? 1 : 0),
@@ -76,12 +76,12 @@ function adviseOnNumber(count: number): PhotoSetAdvice[] {
   return [
     count < FEWEST
       ? {
-          code: 'TOO_FEW',
+          about: 'number',
           needed: true,
           text: `too few: from ${count === 1 ? 'one photo' : `${count} photos`} only lost motion and straightness can be told, squareness stays weak; ${PLAN}`,
         }
       : {
-          code: 'TOO_FEW',
+          about: 'number',
           needed: false,
           text: `${count} photos do, more make the uncertainty smaller: ${PLAN}`,
         },
@@ -96,7 +96,7 @@ function adviseOnTurns(
   if (isOneWay === undefined) {
     return [
       {
-        code: 'WAY_ROUND_UNKNOWN',
+        about: 'way round',
         needed: false,
         text: 'which way round the phone was held cannot be told from this grid: see to it that it was turned a quarter turn for half of the photos, or say --origin',
       },
@@ -105,7 +105,7 @@ function adviseOnTurns(
   if (isOneWay) {
     return [
       {
-        code: 'ONE_WAY_ROUND',
+        about: 'one way round',
         needed: true,
         text:
           count === 1
@@ -119,7 +119,7 @@ function adviseOnTurns(
   if (count < RECOMMENDED || lacking.length === 0) return [];
   return [
     {
-      code: 'FEW_TURNS',
+      about: 'turns',
       needed: false,
       text: `fewer than two photos with the phone turned by ${lacking.join(' and ')} against the board's X: two at each quarter turn are best`,
     },
@@ -132,14 +132,14 @@ function adviseOnViews(photos: readonly PhotoOfSet[]): PhotoSetAdvice[] {
   const advice: PhotoSetAdvice[] = [];
   if (squareOn < views.length / 2) {
     advice.push({
-      code: 'TILTED',
+      about: 'tilt',
       needed: squareOn === 0,
       text: `${squareOn === 0 ? 'all' : 'most'} photos are tilted by more than 5°: focal length and lens centre go into squareness then; take four square-on within 2°, one at each quarter turn`,
     });
   }
   if (photos.every(({ verdict }) => (verdict.coverage?.cut.length ?? 0) > 0)) {
     advice.push({
-      code: 'ALL_CUT',
+      about: 'coverage',
       needed: false,
       text: 'no photo shows the whole grid: what no photo shows is not measured, and its edges weigh most',
     });
@@ -152,14 +152,14 @@ function adviseOnCameras(photos: readonly PhotoOfSet[]): PhotoSetAdvice[] {
   const cameras = new Set(photos.map(({ camera }) => camera)).size;
   if (cameras > 1) {
     advice.push({
-      code: 'SEVERAL_CAMERAS',
+      about: 'cameras',
       needed: false,
       text: `the photos come from ${cameras} cameras, lenses or picture sizes, and each has to be solved for: use one, the main lens without zoom`,
     });
   }
   if (photos.some(({ hasFocalLength }) => !hasFocalLength)) {
     advice.push({
-      code: 'LENS_UNKNOWN',
+      about: 'lens',
       needed: false,
       text: 'files do not say the focal length, and photos from straight above hardly show it: give the original files as the phone saved them',
     });

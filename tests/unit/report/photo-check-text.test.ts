@@ -49,8 +49,8 @@ const CHECK: PhotoCheck = {
     state: 'not enough',
     usable: 2,
     advice: [
-      { code: 'TOO_FEW', needed: true, text: 'too few: take eight' },
-      { code: 'LENS_UNKNOWN', needed: false, text: 'give the original files' },
+      { about: 'number', needed: true, text: 'too few: take eight' },
+      { about: 'lens', needed: false, text: 'give the original files' },
     ],
   },
   findings: [{ code: 'PROGRAM_END_MISSING', message: 'no end', hint: 'cut short?' }],

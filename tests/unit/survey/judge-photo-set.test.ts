@@ -32,9 +32,9 @@ function photo(
 /** As recommended, each a little off. */
 const EIGHT = [2, 91, 178, -88, -3, 90, -179, -92].map((roll) => photo(roll));
 
-function codes(photos: readonly PhotoOfSet[], known: KnownTurn = 'whole') {
+function subjects(photos: readonly PhotoOfSet[], known: KnownTurn = 'whole') {
   const { state, advice } = judgePhotoSet(photos, known);
-  return [state, ...advice.map(({ code, needed }) => `${code}${needed ? '!' : ''}`)];
+  return [state, ...advice.map(({ about, needed }) => `${about}${needed ? '!' : ''}`)];
 }
 
 describe('the verdict on a set of photos', () => {
@@ -49,57 +49,57 @@ describe('the verdict on a set of photos', () => {
 
   it('asks for a quarter turn where all are held the same way round, upside down or not', () => {
     const same = [1, 179, 0, -178, 2, 181, -1, 180].map((roll) => photo(roll));
-    expect(codes(same)).toEqual(['not enough', 'ONE_WAY_ROUND!']);
+    expect(subjects(same)).toEqual(['not enough', 'one way round!']);
     expect(judgePhotoSet(same, 'whole').advice[0]?.text).toContain('half of the photos');
   });
 
   it('says so as well where the grid looks the same after a half turn', () => {
     expect(
-      codes(
+      subjects(
         [1, 3, 0, 2, 0, 1, 2, 3].map((roll) => photo(roll)),
         'half',
       ),
-    ).toEqual(['not enough', 'ONE_WAY_ROUND!']);
+    ).toEqual(['not enough', 'one way round!']);
     expect(judgePhotoSet(EIGHT, 'half').quarterTurns).toBeUndefined();
-    expect(codes(EIGHT, 'half')).toEqual(['good']);
+    expect(subjects(EIGHT, 'half')).toEqual(['good']);
   });
 
   it('does not claim to know it where the grid looks the same after a quarter turn', () => {
-    expect(codes(EIGHT, 'none')).toEqual(['usable', 'WAY_ROUND_UNKNOWN']);
+    expect(subjects(EIGHT, 'none')).toEqual(['usable', 'way round']);
   });
 
   it('takes a picture that was stored turned for one of a turned phone no more', () => {
     // Stored turned by a quarter, the rows lie across those of the sensor: the phone was not turned.
     const same = [0, 0, 0, 0].map((roll) => photo(roll));
     const crossed = [90, -90, 90, 90].map((roll) => photo(roll, { isCrossed: true }));
-    expect(codes([...same, ...crossed])).toEqual(['not enough', 'ONE_WAY_ROUND!']);
+    expect(subjects([...same, ...crossed])).toEqual(['not enough', 'one way round!']);
   });
 
   it('calls two photos too few and four enough for a first result', () => {
-    expect(codes([photo(0), photo(90)])).toEqual(['not enough', 'TOO_FEW!']);
-    expect(codes([photo(0), photo(90), photo(180), photo(270)])).toEqual(['usable', 'TOO_FEW']);
-    expect(codes([])).toEqual(['not enough', 'TOO_FEW!']);
+    expect(subjects([photo(0), photo(90)])).toEqual(['not enough', 'number!']);
+    expect(subjects([photo(0), photo(90), photo(180), photo(270)])).toEqual(['usable', 'number']);
+    expect(subjects([])).toEqual(['not enough', 'number!']);
   });
 
   it('names the quarter turns that are scarce', () => {
     const uneven = [0, 0, 0, 90, 90, 90, 180, 180].map((roll) => photo(roll));
     const { advice } = judgePhotoSet(uneven, 'whole');
-    expect(advice.map(({ code }) => code)).toEqual(['FEW_TURNS']);
+    expect(advice.map(({ about }) => about)).toEqual(['turns']);
     expect(advice[0]?.text).toContain('turned by 270°');
   });
 
   it('minds tilted photos: most of them, or all', () => {
     const tilted = EIGHT.map((_, i) => photo(90 * i, { tiltDeg: i < 5 ? 8 : 1 }));
-    expect(codes(tilted)).toEqual(['usable', 'TILTED']);
-    expect(codes(EIGHT.map((_, i) => photo(90 * i, { tiltDeg: 8 })))).toEqual([
+    expect(subjects(tilted)).toEqual(['usable', 'tilt']);
+    expect(subjects(EIGHT.map((_, i) => photo(90 * i, { tiltDeg: 8 })))).toEqual([
       'not enough',
-      'TILTED!',
+      'tilt!',
     ]);
   });
 
   it('minds several cameras and files without a focal length', () => {
     const mixed = EIGHT.map((one, i) => ({ ...one, camera: i % 2, hasFocalLength: i > 0 }));
-    expect(codes(mixed)).toEqual(['usable', 'SEVERAL_CAMERAS', 'LENS_UNKNOWN']);
+    expect(subjects(mixed)).toEqual(['usable', 'cameras', 'lens']);
   });
 
   it('minds a grid that no photo shows whole', () => {
@@ -110,7 +110,7 @@ describe('the verdict on a set of photos', () => {
         coverage: { ...WHOLE, cut: ['left' as const] },
       },
     }));
-    expect(codes(cut)).toEqual(['usable', 'ALL_CUT']);
-    expect(codes([EIGHT[0]!, ...cut.slice(1)])).toEqual(['good']);
+    expect(subjects(cut)).toEqual(['usable', 'coverage']);
+    expect(subjects([EIGHT[0]!, ...cut.slice(1)])).toEqual(['good']);
   });
 });
