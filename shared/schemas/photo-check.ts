@@ -18,6 +18,7 @@ export const photoSetSchema = z.object({
     z.object({
       about: z.enum([
         'number',
+        'photos',
         'one way round',
         'way round',
         'turns',

@@ -47,6 +47,7 @@ export function judgePhotoSet(photos: readonly PhotoOfSet[], known: KnownTurn): 
       : new Set(told.map((quarter) => Math.abs(quarter % 2))).size === 1;
   const advice = [
     ...adviseOnNumber(photos.length),
+    ...adviseOnPoor(photos),
     ...adviseOnTurns(photos.length, isOneWay, turns),
     ...adviseOnViews(photos),
     ...adviseOnCameras(photos),
@@ -85,6 +86,19 @@ function adviseOnNumber(count: number): PhotoSetAdvice[] {
           needed: false,
           text: `${count} photos do, more make the uncertainty smaller: ${PLAN}`,
         },
+  ];
+}
+
+/** A poor photo is worth half of a good one or less. */
+function adviseOnPoor(photos: readonly PhotoOfSet[]): PhotoSetAdvice[] {
+  const poor = photos.filter(({ verdict }) => verdict.state === 'poor').length;
+  if (poor <= photos.length / 2) return [];
+  return [
+    {
+      about: 'photos',
+      needed: poor === photos.length,
+      text: `${poor === photos.length ? 'all' : `${poor} of ${photos.length}`} photos are poor: take them again with what is said of each`,
+    },
   ];
 }
 

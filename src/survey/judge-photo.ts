@@ -162,7 +162,13 @@ function adviseOnContrast(
     return [{ about: 'contrast', state, text: `${depth}, because they are blurred` }];
   }
   if (gradeScale(mmPerPx) !== 'good') {
-    return [{ about: 'contrast', state, text: `${depth}: they are narrower than the pixels` }];
+    return [
+      {
+        about: 'contrast',
+        state,
+        text: `marks too faint, ${percent(contrast)} of the background: they are hardly wider than a pixel`,
+      },
+    ];
   }
   const mayBeSoft = edgePx > SHARPEST_EDGE_PX && widthPx < FLAT_WIDTHS * edgePx;
   return [
@@ -226,7 +232,7 @@ function adviseOnMissing({ light, share, where }: MissingMarks, state: PhotoStat
   return {
     about: 'cover',
     state,
-    text: `${lost} were not found${at(where)}, though the light is right: clear the board there, chalk or mark again what is worn`,
+    text: `${lost} were not found${at(where)}, where the picture is neither white nor black: clear the board there, keep reflections off, chalk or mark again what is worn`,
   };
 }
 

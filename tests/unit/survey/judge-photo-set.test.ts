@@ -97,6 +97,16 @@ describe('the verdict on a set of photos', () => {
     ]);
   });
 
+  it('minds poor photos: most of them, or all', () => {
+    const poor = (count: number) =>
+      EIGHT.map((one, i) =>
+        i < count ? { ...one, verdict: { ...one.verdict, state: 'poor' as const } } : one,
+      );
+    expect(subjects(poor(4))).toEqual(['good']);
+    expect(subjects(poor(5))).toEqual(['usable', 'photos']);
+    expect(subjects(poor(8))).toEqual(['not enough', 'photos!']);
+  });
+
   it('minds several cameras and files without a focal length', () => {
     const mixed = EIGHT.map((one, i) => ({ ...one, camera: i % 2, hasFocalLength: i > 0 }));
     expect(subjects(mixed)).toEqual(['usable', 'cameras', 'lens']);
