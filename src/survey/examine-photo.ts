@@ -2,10 +2,11 @@
 
 import type { Stroke } from '../../shared/stroke.js';
 import { type Photo, readPhoto } from '../imaging/index.js';
-import { findLattice, type MeasuredMarks, measureSegments } from '../marks/index.js';
+import { findLattice, type ImageMap, type MeasuredMarks, measureSegments } from '../marks/index.js';
 import type { BoardSegment, Grid } from '../program/index.js';
-import { type Failure, failed, type Outcome, success } from '../quantity/index.js';
+import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { chooseMap } from './choose-map.js';
+import { type PhotoSight, sightPhoto } from './sight-photo.js';
 import type { OriginCorner } from './survey-request.js';
 
 /** The marks as they read with the grid one way round. */
@@ -32,6 +33,8 @@ export interface PhotoFate {
   readonly path: string;
   readonly sha256?: string;
   readonly size?: { readonly widthPx: number; readonly heightPx: number };
+  /** What it shows, where it could be read. */
+  readonly sight?: PhotoSight;
   readonly outcome: Outcome<ExaminedPhoto>;
 }
 
@@ -39,7 +42,12 @@ export interface Board {
   readonly strokes: readonly Stroke[];
   readonly grid: Grid;
   readonly segments: readonly BoardSegment[];
+  /** Some of the segments, where a verdict is all that is wanted. */
+  readonly sample?: readonly BoardSegment[];
 }
+
+/** A photo that shows fewer of a sample is measured whole: few marks decide whether it can be used. */
+const FEWEST_SAMPLED = 60;
 
 /**
  * Fails (as a fate): what `readPhoto`, `findLattice` and `measureSegments` fail with; PHOTO_DUPLICATE.
@@ -74,13 +82,21 @@ export async function examinePhoto(
   }
   onStep('finding');
   const found = await findLattice(grey, board.strokes);
-  if (!found.ok) return { ...about, outcome: { ok: false, failure: at(found.failure, path) } };
+  if (!found.ok) {
+    const sight = sightPhoto(photo, grey, board.grid);
+    return { ...about, sight, outcome: { ok: false, failure: at(found.failure, path) } };
+  }
   onStep('measuring');
   const readings: Reading[] = [];
+  let segments = board.segments;
   const turns = [{ map: found.value.map, rotationDeg: 0 as const }, ...found.value.rivals];
   for (const { map, rotationDeg } of turns) {
-    const marks = measureSegments(grey, board.segments, map);
-    if (!marks.ok) return { ...about, outcome: { ok: false, failure: at(marks.failure, path) } };
+    const [looked, marks] = measure(grey, board, map);
+    segments = looked;
+    if (!marks.ok) {
+      const sight = sightPhoto(photo, grey, board.grid, { map });
+      return { ...about, sight, outcome: { ok: false, failure: at(marks.failure, path) } };
+    }
     readings.push({ turnDeg: rotationDeg, marks: marks.value });
   }
   const { certain } = found.value;
@@ -91,6 +107,7 @@ export async function examinePhoto(
   const [{ marks }] = readings;
   return {
     ...about,
+    sight: sightPhoto(photo, grey, board.grid, { map: found.value.map, marks, segments }),
     outcome: success({
       photo,
       readings,
@@ -99,6 +116,19 @@ export async function examinePhoto(
       certain,
     }),
   };
+}
+
+/** The marks, and the segments that were looked for. */
+function measure(
+  grey: GreyImage,
+  { segments, sample }: Board,
+  map: ImageMap,
+): [readonly BoardSegment[], Outcome<MeasuredMarks>] {
+  if (sample !== undefined) {
+    const marks = measureSegments(grey, sample, map);
+    if (marks.ok && marks.value.observations.length >= FEWEST_SAMPLED) return [sample, marks];
+  }
+  return [segments, measureSegments(grey, segments, map)];
 }
 
 /** The same failure with the photo it concerns. */
