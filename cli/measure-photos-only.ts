@@ -1,7 +1,7 @@
 /** `gantrue measure --photos-only`: will the photos do? Nothing is solved, nothing is written. */
 
 import { EXIT } from '../shared/failure-codes.js';
-import type { Outcome } from '../src/index.js';
+import type { Outcome, SeenCrossing } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { summaryOptions } from './display-options.js';
 import { listMarkedBy, type MeasureOptions } from './measure.js';
@@ -17,6 +17,7 @@ import { startProgress } from './progress.js';
  */
 export async function runPhotosOnly(
   photoFiles: readonly string[],
+  crossings: readonly SeenCrossing[],
   options: MeasureOptions,
   context: CommandContext,
 ): Promise<Outcome<number>> {
@@ -38,6 +39,7 @@ export async function runPhotosOnly(
         blockDelete: options.blockDelete === 'on',
         known: [],
         ...(options.origin === undefined ? {} : { origin: options.origin }),
+        crossings,
       },
       { now: context.now, toolVersion: context.version, onProgress: progress.show },
     );

@@ -19,6 +19,7 @@ export interface MeasureOptions extends DisplayOptions {
   readonly evidence?: string;
   readonly known?: readonly string[];
   readonly origin?: OriginCorner;
+  readonly crossing?: readonly string[];
   readonly rectified?: boolean;
   readonly photosOnly?: boolean;
   readonly out?: string;
@@ -68,6 +69,11 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
         'corner of the pictures, as people see them, where the commanded origin lies; only where the program leaves it open',
       ).choices(['top-left', 'top-right', 'bottom-left', 'bottom-right']),
     )
+    .option(
+      '--crossing <"PHOTO COLUMN,ROW X,Y">',
+      'where in a photo of a part of the grid the crossing commanded at X,Y (in --units) is seen: pixels of the upright picture from its top left corner; may be repeated',
+      collect,
+    )
     .option('--rectified', 'also write each photo true to scale')
     .option(
       '--photos-only',
@@ -95,9 +101,12 @@ export async function runMeasure(
   const listed = await listPhotos(named);
   if (!listed.ok) return listed;
   const photos = listed.value;
+  const { parseCrossings } = await import('./parse-crossing.js');
+  const crossings = parseCrossings(options.crossing ?? [], options.units, photos);
+  if (!crossings.ok) return crossings;
   if (options.photosOnly) {
     const { runPhotosOnly } = await import('./measure-photos-only.js');
-    return runPhotosOnly(photos, options, context);
+    return runPhotosOnly(photos, crossings.value, options, context);
   }
   const out = options.out ?? RESULT_FOLDER;
   const read = await readInputs(options);
@@ -127,6 +136,7 @@ export async function runMeasure(
         ...(evidence === undefined ? {} : { evidence }),
         known,
         ...(options.origin === undefined ? {} : { origin: options.origin }),
+        crossings: crossings.value,
       },
       { now: context.now, toolVersion: context.version, onProgress: progress.show },
     );

@@ -4,6 +4,7 @@ import type { Stroke } from '../../shared/stroke.js';
 import { failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
 import { notFound } from './explain-absence.js';
+import type { PencilPair } from './find-pencils.js';
 import type { ImageMap } from './image-map.js';
 import { weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
@@ -12,7 +13,7 @@ import { isEven, listTurns, shiftedMap } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
 import { computeRidgeField, type RidgeField } from './ridge-field.js';
-import { type PartSearch, type StatedCrossing, searchPart } from './search-part.js';
+import { type PartSearch, searchPart } from './search-part.js';
 import {
   type Candidate,
   EXACT,
@@ -25,6 +26,7 @@ import {
   searchPlacement,
   seePencils,
 } from './search-placement.js';
+import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
 
 /** Another placement that explains the picture nearly as well. */
 export interface RivalPlacement {
@@ -106,6 +108,23 @@ export async function findLattice(
     return scene;
   };
   const even = isEven(grid);
+  const stated = options.stated ?? [];
+  const searchPartAt = (side: number, sign: 1 | -1, pairs: readonly PencilPair[]) => {
+    const { picture, field } = sceneAt(side);
+    const part = searchPart({
+      sight: { field, sign },
+      picture,
+      grid,
+      pairs,
+      stated: stated.map((one) => reducedCrossing(one, picture)),
+      lookCloser: () => {
+        const finer = sceneAt(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
+        return { sight: { field: finer.field, sign }, picture: finer.picture };
+      },
+    });
+    step(`part: ${part.kind}`);
+    return part;
+  };
   let open: Extract<PartSearch, { kind: 'ambiguous' }> | undefined;
   for (const [side, sign] of attempts) {
     const { picture, field } = sceneAt(side);
@@ -118,18 +137,7 @@ export async function findLattice(
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best?.verdict.accepted && best.evidence.share > 0.5) break;
     if (even && best?.verdict.accepted !== true) {
-      const part = searchPart({
-        sight,
-        picture,
-        grid,
-        pairs,
-        stated: (options.stated ?? []).map((one) => reducedCrossing(one, picture)),
-        lookCloser: () => {
-          const finer = sceneAt(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
-          return { sight: { field: finer.field, sign }, picture: finer.picture };
-        },
-      });
-      step(`part: ${part.kind}`);
+      const part = searchPartAt(side, sign, pairs);
       if (part.kind === 'found') return finishPart(grey, grid, part, step);
       if (part.kind === 'ambiguous') open ??= part;
     }
@@ -146,7 +154,13 @@ export async function findLattice(
   if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
   if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
-  return finish(grey, grid, best, step);
+  const finished = finish(grey, grid, best, stated, step);
+  if (!even || finished.ok || finished.failure.code !== 'GRID_AMBIGUOUS') return finished;
+  // Cut off on both sides the lines alone leave it open; what the cells hold may not.
+  const { sight, picture } = best;
+  const side = Math.max(picture.width, picture.height);
+  const part = searchPartAt(side, sight.sign, seePencils(sight, picture, step));
+  return part.kind === 'found' ? finishPart(grey, grid, part, step) : finished;
 }
 
 /**
@@ -226,6 +240,7 @@ function finish(
   grey: GreyImage,
   grid: ProgramGrid,
   found: Candidate,
+  stated: readonly StatedCrossing[],
   step: (name: string) => void,
 ): Outcome<LatticeFit> {
   const { evidence, sight } = found;
@@ -283,7 +298,7 @@ function finish(
   const full = fullSizeMap(chosen.map, found.picture);
   const { map, appearance } = centreOnMarks(grey, full, grid);
   step('appearance');
-  return success({
+  const fit: LatticeFit = {
     map,
     shareFound: own.share,
     polarity: appearance.polarity,
@@ -298,6 +313,36 @@ function finish(
     shareInPicture: own.inPicture,
     aspect: aspectOf(chosen.map),
     pitchPx: pitchOf(map, grid),
+  };
+  return settleByStated(fit, stated, grid);
+}
+
+/** What was said of a crossing decides among turns that the marks leave open, and is refused where they do not. */
+function settleByStated(
+  fit: LatticeFit,
+  stated: readonly StatedCrossing[],
+  grid: ProgramGrid,
+): Outcome<LatticeFit> {
+  if (stated.length === 0) return success(fit);
+  const options = [{ map: fit.map, rotationDeg: 0, evidence: 0 }, ...fit.rivals];
+  const [chosen, ...others] = options.filter(({ map }) => agreesWithStated(map, stated, grid));
+  if (chosen === undefined) {
+    const places = stated.map(({ xMm, yMm }) => `(${xMm}, ${yMm})`).join(', ');
+    return failed(
+      'GRID_NOT_FOUND',
+      `the grid was found, but the crossing ${places} is not where it was said to be`,
+      { hint: 'count the lines again, or leave --crossing out: the marks tell by themselves' },
+    );
+  }
+  return success({
+    ...fit,
+    map: chosen.map,
+    rivals: others.map(({ map, rotationDeg, evidence }) => ({
+      map,
+      rotationDeg: ((rotationDeg - chosen.rotationDeg + 360) % 360) as 90 | 180 | 270,
+      evidence: evidence - chosen.evidence,
+    })),
+    certain: others.length === 0,
   });
 }
 

@@ -16,3 +16,4 @@ export {
   type SegmentObservation,
 } from './measure-segments.js';
 export { sampleSegments } from './sample-segments.js';
+export type { StatedCrossing } from './stated-crossing.js';

@@ -4,7 +4,6 @@ import type { QuarterTurns } from './cell-contents.js';
 import { CLEAR_ASPECT, CLEAR_ODDS } from './choose-turn.js';
 import { findLocalLattice, type LocalLattice } from './find-local-lattice.js';
 import type { PencilPair } from './find-pencils.js';
-import { imageFromCommanded } from './image-map.js';
 import { WORST_ASPECT } from './judge-placement.js';
 import {
   misshapeOf,
@@ -16,14 +15,7 @@ import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
 import type { ReducedImage } from './reduce-image.js';
 import { type Candidate, fitPlacement, NARROW_WINDOWS } from './search-placement.js';
-
-/** A crossing whose place in the picture somebody has stated. */
-export interface StatedCrossing {
-  readonly xMm: number;
-  readonly yMm: number;
-  readonly uPx: number;
-  readonly vPx: number;
-}
+import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
 
 export interface PartRival {
   readonly candidate: Candidate;
@@ -59,9 +51,6 @@ export interface PartSearchRequest {
   readonly lookCloser: () => PartView['fine'];
 }
 
-/** A stated crossing is meant where it lies within this of its place; share of the gap. */
-const STATED = 0.4;
-/** Half-width across a line within which marks are fitted after the lattice is known. */
 const TURNS = [0, 1, 2, 3] as const;
 
 /** @param grid evenly spaced in either direction. */
@@ -82,7 +71,7 @@ export function searchPart(request: PartSearchRequest): PartSearch {
     },
   };
   const all = rankPlacements(view, grid, shapelyTurns(lattice, grid));
-  const meant = all.filter((placement) => stated.every((one) => isMeant(placement, one, grid)));
+  const meant = all.filter(({ map }) => agreesWithStated(map, stated, grid));
   const best = meant[0];
   if (best === undefined) return { kind: 'none' };
   const near = meant.filter((placement) => best.odds - placement.odds < CLEAR_ODDS);
@@ -120,26 +109,6 @@ function shapelyTurns(lattice: LocalLattice, grid: ProgramGrid): QuarterTurns[] 
   return TURNS.filter(
     (turns) => misshape[turns] < WORST_ASPECT && misshape[turns] - least < CLEAR_ASPECT,
   );
-}
-
-function isMeant({ map }: PartPlacement, stated: StatedCrossing, grid: ProgramGrid): boolean {
-  const { xMm, yMm, uPx, vPx } = stated;
-  const at = imageFromCommanded(map, xMm, yMm);
-  const along = grid.pitchMm.map((pitch, axis) => {
-    const [u, v] = imageFromCommanded(
-      map,
-      xMm + (axis === 0 ? pitch : 0),
-      yMm + (axis === 1 ? pitch : 0),
-    );
-    return [u - at[0], v - at[1]];
-  });
-  const [[a, c], [b, d]] = along;
-  const det = a * d - b * c;
-  const du = uPx - at[0];
-  const dv = vPx - at[1];
-  const i = (d * du - b * dv) / det;
-  const j = (a * dv - c * du) / det;
-  return Math.abs(i) < STATED && Math.abs(j) < STATED;
 }
 
 function describeTies(near: readonly PartPlacement[]): PartSearch {

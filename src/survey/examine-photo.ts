@@ -6,8 +6,9 @@ import { findLattice, type ImageMap, type MeasuredMarks, measureSegments } from 
 import type { BoardSegment, Grid } from '../program/index.js';
 import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { chooseMap } from './choose-map.js';
+import { placeCrossings } from './place-crossings.js';
 import { type PhotoSight, sightPhoto } from './sight-photo.js';
-import type { OriginCorner } from './survey-request.js';
+import type { SurveyRequest } from './survey-request.js';
 
 /** The marks as they read with the grid one way round. */
 export interface Reading {
@@ -57,7 +58,7 @@ const FEWEST_SAMPLED = 60;
 export async function examinePhoto(
   path: string,
   board: Board,
-  origin: OriginCorner | undefined,
+  said: Pick<SurveyRequest, 'origin' | 'crossings'>,
   seen: ReadonlyMap<string, string>,
   onStep: (step: string) => void,
 ): Promise<PhotoFate> {
@@ -81,7 +82,8 @@ export async function examinePhoto(
     };
   }
   onStep('finding');
-  const found = await findLattice(grey, board.strokes);
+  const stated = placeCrossings(said.crossings ?? [], path, photo);
+  const found = await findLattice(grey, board.strokes, { stated });
   if (!found.ok) {
     const sight = sightPhoto(photo, grey, board.grid);
     return { ...about, sight, outcome: { ok: false, failure: at(found.failure, path) } };
@@ -101,6 +103,7 @@ export async function examinePhoto(
   }
   const { certain } = found.value;
   // Where the program tells which way round it lies, what somebody says cannot overrule it.
+  const { origin } = said;
   const named =
     certain || origin === undefined ? undefined : chooseMap(found.value, origin, photo, board.grid);
   const suggested = named && turns.findIndex(({ map }) => map === named);

@@ -10,7 +10,7 @@ import type { SurveyContext, SurveyRequest } from './survey-request.js';
 const FEWEST_SEGMENTS = 20;
 
 export async function examinePhotos(
-  request: Pick<SurveyRequest, 'photoFiles' | 'origin'>,
+  request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
   board: Board,
   context: Pick<SurveyContext, 'onProgress'>,
 ): Promise<PhotoFate[]> {
@@ -18,7 +18,7 @@ export async function examinePhotos(
   const seen = new Map<string, string>();
   const total = request.photoFiles.length;
   for (const [i, path] of request.photoFiles.entries()) {
-    const fate = await examinePhoto(path, board, request.origin, seen, (step) =>
+    const fate = await examinePhoto(path, board, request, seen, (step) =>
       context.onProgress?.({ step, done: i + 1, total, what: basename(path) }),
     );
     if (fate.sha256 !== undefined && !seen.has(fate.sha256)) {

@@ -17,6 +17,7 @@ export type {
   KnownLength,
   MarkedBy,
   OriginCorner,
+  SeenCrossing,
   Survey,
   SurveyContext,
   SurveyedPhoto,
