@@ -148,7 +148,10 @@ function hasEqualBetween(
   const usual = shareOver(own);
   const gapPx = pitchOf(map, grid);
   return FRACTIONS.some(
-    (share) => share * gapPx > LEAST_APART_PX && shareOver(strengths(share)) > MOST_BETWEEN * usual,
+    (share) =>
+      share * gapPx > LEAST_APART_PX &&
+      // The other flank of a wide mark lies to one side only.
+      [share, 1 - share].every((s) => shareOver(strengths(s)) > MOST_BETWEEN * usual),
   );
 }
 

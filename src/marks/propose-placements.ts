@@ -17,7 +17,7 @@ const SYMMETRY = 0.01;
 
 /** Places this much bolder than others, and this share of them, make bold lines worth a look. */
 const BOLD = 1.5;
-const BOLD_SHARE = 0.05;
+const BOLD_SHARE = 0.15;
 
 /** True where some lines are much bolder than others: finer lines may lie between the grid's own. */
 export function hasBoldLines(pair: PencilPair): boolean {

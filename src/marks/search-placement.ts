@@ -36,6 +36,7 @@ export interface Candidate {
 const PAIRS = 3;
 /** Placements fitted in full after the quick ranking. */
 const FITTED = 5;
+const FITTED_BOLD = 3;
 /**
  * Marks of the fitted grid lie this close to their places, as share of the gap; frames, board edges and
  * grain mostly do not. A page that curls by a twentieth of a gap still passes.
@@ -132,14 +133,14 @@ function fitProposals(
   });
   const fitted = ranked
     .sort((a, b) => b.quick.logOdds - a.quick.logOdds)
-    .slice(0, FITTED)
+    .slice(0, isBold ? FITTED_BOLD : FITTED)
     .map(({ map }) => fitPlacement(sight, picture, grid, map, windows))
     .filter((candidate) => candidate !== undefined)
     .sort((a, b) => (isBetter(a, b) ? -1 : 1));
   step('fit');
   const even = isEven(grid);
   let best: Candidate | undefined;
-  for (const candidate of fitted.slice(0, RENUMBERED)) {
+  for (const candidate of fitted.slice(0, isBold ? 1 : RENUMBERED)) {
     const improved = even ? tryShifts(candidate, grid) : tryNumbers(candidate, grid);
     if (best === undefined || isBetter(improved, best)) best = improved;
     if (best.verdict.accepted) break;
