@@ -6,10 +6,10 @@ import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
 import { notFound } from './explain-absence.js';
 import type { PencilPair } from './find-pencils.js';
 import type { ImageMap } from './image-map.js';
-import { weighPlacement } from './lattice-evidence.js';
+import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { isEven, listTurns, shiftedMap } from './placement-turns.js';
+import { evenCore, listTurns, shiftedMap } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
 import { computeRidgeField, type RidgeField } from './ridge-field.js';
@@ -76,6 +76,7 @@ export interface FindLatticeOptions {
 const SIDES_PX = [1400, 700, 2400];
 /** Longest side at which small marks in the cells are looked at; px. */
 const CLOSER_PX = 2800;
+const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells which they are';
 /** Another size has a say where it shows at least this share of what the found one shows. */
 const AS_CLEAR = 0.9;
 
@@ -107,14 +108,19 @@ export async function findLattice(
     scenes.set(side, scene);
     return scene;
   };
-  const even = isEven(grid);
+  const core = evenCore(grid);
   const stated = options.stated ?? [];
-  const searchPartAt = (side: number, sign: 1 | -1, pairs: readonly PencilPair[]) => {
+  const searchPartAt = (
+    side: number,
+    sign: 1 | -1,
+    pairs: readonly PencilPair[],
+    even: ProgramGrid,
+  ) => {
     const { picture, field } = sceneAt(side);
     const part = searchPart({
       sight: { field, sign },
       picture,
-      grid,
+      grid: even,
       pairs,
       stated: stated.map((one) => reducedCrossing(one, picture)),
       lookCloser: () => {
@@ -136,10 +142,14 @@ export async function findLattice(
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best?.verdict.accepted && best.evidence.share > 0.5) break;
-    if (even && best?.verdict.accepted !== true) {
-      const part = searchPartAt(side, sign, pairs);
-      if (part.kind === 'found') return finishPart(grey, grid, part, step);
-      if (part.kind === 'ambiguous') open ??= part;
+    if (core !== undefined && best?.verdict.accepted !== true) {
+      const part = searchPartAt(side, sign, pairs, core);
+      if (part.kind === 'found') return finishPart(grey, core, part, step);
+      if (part.kind === 'ambiguous') {
+        // Another size or sign that leaves it open too settles that.
+        if (open !== undefined) break;
+        open = part;
+      }
     }
     // Two sizes that see the same other grid settle it.
     if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
@@ -154,13 +164,17 @@ export async function findLattice(
   if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
   if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
-  const finished = finish(grey, grid, best, stated, step);
-  if (!even || finished.ok || finished.failure.code !== 'GRID_AMBIGUOUS') return finished;
-  // Cut off on both sides the lines alone leave it open; what the cells hold may not.
-  const { sight, picture } = best;
-  const side = Math.max(picture.width, picture.height);
-  const part = searchPartAt(side, sight.sign, seePencils(sight, picture, step));
-  return part.kind === 'found' ? finishPart(grey, grid, part, step) : finished;
+  const cut = core === undefined ? [] : cutSides(best.evidence, grid, core);
+  if (core !== undefined && cut.some((ends) => ends > 0)) {
+    // Shifts are compared by all that is marked, not by the nearest ones alone.
+    const { sight, picture } = best;
+    const side = Math.max(picture.width, picture.height);
+    const part = searchPartAt(side, sight.sign, seePencils(sight, picture, step), core);
+    if (part.kind === 'found') return finishPart(grey, core, part, step);
+    if (part.kind === 'ambiguous') return partAmbiguous(part);
+    if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
+  }
+  return finish(grey, grid, best, stated, step);
 }
 
 /**
@@ -209,6 +223,15 @@ function withOwnSign(
   const other = searchPlacement(own, picture, grid, seePencils(own, picture, step), step);
   if (other?.verdict.accepted) return other;
   return { ...found, verdict: other?.verdict ?? near?.verdict ?? found.verdict };
+}
+
+/** How many of the two outermost lines of the even part lie outside the picture, per family. */
+function cutSides({ lineShare }: Evidence, grid: ProgramGrid, core: ProgramGrid): number[] {
+  const all = [grid.xs, grid.ys];
+  return [core.xs, core.ys].map((lines, f) => {
+    const ends = [lines[0], lines[lines.length - 1]].map((at) => all[f].indexOf(at));
+    return ends.filter((line) => Number.isNaN(lineShare[f][line])).length;
+  });
 }
 
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
