@@ -107,8 +107,7 @@ function fitVariogram({ count, roots }: Lags, lags: readonly number[]) {
   const matrix = new Float64Array(n * n);
   const right = new Float64Array(n);
   for (const lag of lags) {
-    const semi =
-      (roots[lag] / count[lag]) ** 4 / (0.457 + 0.494 / count[lag]) / 2;
+    const semi = (roots[lag] / count[lag]) ** 4 / (0.457 + 0.494 / count[lag]) / 2;
     if (!(semi > 0)) continue;
     // The scatter of a variogram's value is as large as itself.
     const weight = count[lag] / (semi * semi);

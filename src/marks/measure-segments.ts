@@ -18,7 +18,7 @@ import {
   registerFamily,
 } from './register-family.js';
 import { findRoughOffsets } from './rough-offsets.js';
-import { fitOffsetSurface, type OffsetSample } from './smooth-offsets.js';
+import { fitOffsetSurface, type OffsetSample, type OffsetSurface } from './smooth-offsets.js';
 
 export interface SegmentObservation {
   /** BoardSegment.id. */
@@ -210,23 +210,27 @@ function measureFamily(
 
 /** Strays out, uncertainties scaled by the scatter along the lines. */
 function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family | string {
-  const plain = registered.segments.map((item): FamilySample => ({
-    item,
-    segment: item.place.segment,
-    xMm: item.place.xMm,
-    yMm: item.place.yMm,
-    offsetPx: item.offsetPx + offset(item.place.segment, item.place.xMm, item.place.yMm),
-  }));
+  const plain = registered.segments.map(
+    (item): FamilySample => ({
+      item,
+      segment: item.place.segment,
+      xMm: item.place.xMm,
+      yMm: item.place.yMm,
+      offsetPx: item.offsetPx + offset(item.place.segment, item.place.xMm, item.place.yMm),
+    }),
+  );
   const found = [plain, plain.map((s) => ({ ...s, offsetPx: s.offsetPx + s.item.stepPx }))].flatMap(
     (samples) => {
-      const residuals = departuresAlongLines(samples);
-      if (residuals === undefined) return [];
-      return [{ samples, residuals, scatterPx: robustSigma(differences(samples, residuals)) }];
+      const departures = departuresAlongLines(samples);
+      if (departures === undefined) return [];
+      const scatterPx = scatterOf(samples, departures.residuals);
+      return [{ samples, ...departures, scatterPx }];
     },
   );
   if (found.length < 2 || plain.length < FEWEST_MEASURED) return 'too few segments are clear';
   // Marks rougher than the board beside them are better off with plain least squares.
-  const { samples, residuals } = found[found[1].scatterPx <= WORSE_WEIGHED * found[0].scatterPx ? 1 : 0];
+  const { samples, residuals, surface } =
+    found[found[1].scatterPx <= WORSE_WEIGHED * found[0].scatterPx ? 1 : 0];
   const scatterPx = robustSigma(residuals);
   const limit = Math.max(LEAST_OUTLYING_PX, OUTLYING * scatterPx);
   const kept = samples.filter((_, i) => Math.abs(residuals[i]) <= limit);
@@ -238,15 +242,15 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
   }
   return {
     registered,
-    good: kept.map(({ item }) => ({
-      segment: item.place.segment,
+    good: kept.map(({ item, offsetPx, segment, xMm, yMm }) => ({
+      segment,
       observation: observe(
         item.place,
-        item.offsetPx,
-        Math.max(
-          LEAST_SIGMA_PX,
-          factor * Math.max(item.formalPx, LEAST_OF_USUAL * usual),
-        ),
+        offsetPx -
+          offset(segment, xMm, yMm) -
+          meanBeyondMiddle(segment, surface.predicted) +
+          meanBeyondMiddle(segment, offset),
+        Math.max(LEAST_SIGMA_PX, factor * Math.max(item.formalPx, LEAST_OF_USUAL * usual)),
       ),
     })),
     predicted,
@@ -264,7 +268,9 @@ interface FamilySample extends OffsetSample {
  * Residuals to the surface with each line half's own median taken away, which is the machine's. The surface
  * is fitted anew without those medians: through few lines it would follow them, and bend along each.
  */
-function departuresAlongLines(samples: readonly OffsetSample[]): number[] | undefined {
+function departuresAlongLines(
+  samples: readonly OffsetSample[],
+): { residuals: number[]; surface: OffsetSurface } | undefined {
   const halves = new Map<string, number[]>();
   samples.forEach(({ segment }, i) => {
     const key = `${segment.lineIndex} ${segment.approach}`;
@@ -272,10 +278,14 @@ function departuresAlongLines(samples: readonly OffsetSample[]): number[] | unde
   });
   const own = new Float64Array(samples.length);
   let residuals: number[] = [];
+  let surface: OffsetSurface | undefined;
   for (let round = 0; round < SURFACE_ROUNDS; round++) {
-    const surface = fitOffsetSurface(samples.map((s, i) => ({ ...s, offsetPx: s.offsetPx - own[i] })));
-    if (surface === undefined) return undefined;
-    residuals = samples.map((s) => s.offsetPx - surface.predicted(s.segment, s.xMm, s.yMm));
+    const fitted = fitOffsetSurface(
+      samples.map((s, i) => ({ ...s, offsetPx: s.offsetPx - own[i] })),
+    );
+    if (fitted === undefined) return undefined;
+    surface = fitted;
+    residuals = samples.map((s) => s.offsetPx - fitted.predicted(s.segment, s.xMm, s.yMm));
     for (const half of halves.values()) {
       // Of one or two segments the median says nothing about their own departure.
       if (half.length < 3) continue;
@@ -283,31 +293,51 @@ function departuresAlongLines(samples: readonly OffsetSample[]): number[] | unde
       for (const i of half) own[i] = middle;
     }
   }
-  return samples.map(({ segment }, i) => {
+  if (surface === undefined) return undefined;
+  const departures = samples.map(({ segment }, i) => {
     const n = halves.get(`${segment.lineIndex} ${segment.approach}`)?.length ?? 0;
     return n < 3 ? residuals[i] : (residuals[i] - own[i]) * Math.sqrt(n / (n - 1));
   });
+  return { residuals: departures, surface };
+}
+
+/**
+ * By how much an offset's mean along a segment exceeds that of its middle: what is measured is the mean, and
+ * the predicted curve is bent otherwise than the mark. A third of a parabola's sagitta; px.
+ */
+function meanBeyondMiddle(segment: BoardSegment, offset: AcrossOffset): number {
+  const [from, middle, to] = [0, 0.5, 1].map((share) =>
+    offset(
+      segment,
+      segment.fromMm[0] + share * (segment.toMm[0] - segment.fromMm[0]),
+      segment.fromMm[1] + share * (segment.toMm[1] - segment.fromMm[1]),
+    ),
+  );
+  return ((from + to) / 2 - middle) / 3;
 }
 
 /** How many times larger than their formal uncertainties the departures of neighbours are. */
 function scatterOverFormal(samples: readonly FamilySample[], residuals: readonly number[]): number {
-  return robustSigma(differences(samples, residuals, ({ item }) => item.formalPx));
+  return scatterOf(samples, residuals, ({ item }) => item.formalPx);
 }
 
+/** Neighbours along a line half: a bend of the line leaves something in the first, nothing in the second. */
+const DIFFERENCES = [
+  [1, -2, 1],
+  [1, -3, 3, -1],
+];
+
 /**
- * Third differences of neighbours on a line half, or second ones where lines are short, over the
- * uncertainty that they should have: what is smooth along the line, of the machine, the lens or the surface,
- * falls out.
+ * Robust scatter of the departures over the uncertainty that they should have, from differences of
+ * neighbours: what is smooth along the line, of the machine, the lens or the surface, falls out. The smaller
+ * of the second's and the third's: the third ones are fewer and noisier, the second ones see bends.
  */
-function differences(
+function scatterOf(
   samples: readonly FamilySample[],
   residuals: readonly number[],
   formal: (sample: FamilySample) => number = () => 1,
-): number[] {
-  for (const pattern of [
-    [1, -3, 3, -1],
-    [1, -2, 1],
-  ]) {
+): number {
+  const found = DIFFERENCES.flatMap((pattern) => {
     const ratios: number[] = [];
     // Segments come line by line, by rising coordinate along it.
     for (let i = 0; i + pattern.length <= samples.length; i++) {
@@ -321,9 +351,10 @@ function differences(
       });
       ratios.push(departure / Math.sqrt(variance));
     }
-    if (ratios.length >= FEWEST_MEASURED) return ratios;
-  }
-  return residuals.map((r, i) => r / formal(samples[i]));
+    return ratios.length >= FEWEST_MEASURED ? [robustSigma(ratios)] : [];
+  });
+  if (found.length > 0) return Math.min(...found);
+  return robustSigma(residuals.map((r, i) => r / formal(samples[i])));
 }
 
 function observe(place: SegmentPlace, offsetPx: number, sigmaPx: number): SegmentObservation {

@@ -101,7 +101,8 @@ export function registerFamily(
   let curve: MarkCurve | undefined;
   for (let round = 0; round < ROUNDS; round++) {
     if (used().length < FEWEST_SEGMENTS) return undefined;
-    for (const item of work) {
+    // Read beside the marks, they change little from one round to the next.
+    for (const item of round % 2 === 0 ? work : []) {
       item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
     }
     curve = fitCurve(used(), round === 0);

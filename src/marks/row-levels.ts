@@ -18,7 +18,12 @@ const LEAST_GRAIN = 0.5;
 
 export function measureRowLevels(
   { across, along, value, lengthPx }: Strip,
-  background: { readonly shiftPx: number; readonly level: number; readonly across: number; readonly along: number },
+  background: {
+    readonly shiftPx: number;
+    readonly level: number;
+    readonly across: number;
+    readonly along: number;
+  },
   halfMarkPx: number,
 ): RowLevels {
   const rows = Math.max(1, Math.round(lengthPx / ROW_PX));

@@ -73,7 +73,8 @@ export function binSegment(
     rows[at + 4] += weight * slope;
     rows[at + 5] += weight;
     const half = t[i] < 0 ? 0 : 1;
-    halves[half][bin] += weight * residual;
+    // With the slope that the fit took: else the slow part of the grain would be missing.
+    halves[half][bin] += weight * (residual + state.across * from);
     weights[half][bin] += weight;
   }
   for (let bin = 0; bin < bins; bin++) {
@@ -101,7 +102,11 @@ export function weighShift(
   if (!factorise(covariance, n)) return undefined;
   // Whitened residuals and derivatives, one column after the other.
   const white = Array.from({ length: UNKNOWNS + 1 }, (_, k) =>
-    whiten(covariance, n, Float64Array.from(used, (bin) => rows[bin * ROW + k])),
+    whiten(
+      covariance,
+      n,
+      Float64Array.from(used, (bin) => rows[bin * ROW + k]),
+    ),
   );
   const normal = new Float64Array(UNKNOWNS * UNKNOWNS);
   const right = new Float64Array(UNKNOWNS);
@@ -131,8 +136,7 @@ function covarianceOf(
   const reach = used[n - 1] - used[0];
   const byLag = Float64Array.from({ length: reach + 1 }, (_, lag) =>
     SCALES_PX.reduce(
-      (sum, scale, j) =>
-        sum + (shorter * noise.short[j] + noise.long[j]) * correlation(lag, scale),
+      (sum, scale, j) => sum + (shorter * noise.short[j] + noise.long[j]) * correlation(lag, scale),
       0,
     ),
   );

@@ -160,7 +160,12 @@ export function drawStraightMarks(picture: MarkedPicture): DrawnPicture {
     (s * (u - u0) - c * (v - v0)) / p2 + half,
   ];
   /** Slopes ∂g/∂x and places of a stretch's pixels. */
-  const slopesOf = (strokeId: number, fromMm: readonly number[], toMm: readonly number[], reachPx: number) => {
+  const slopesOf = (
+    strokeId: number,
+    fromMm: readonly number[],
+    toMm: readonly number[],
+    reachPx: number,
+  ) => {
     const line = drawn[strokeId];
     const along = line.isX ? 1 : 0;
     const corners = [fromMm, toMm].map(([x, y]) => pxFromMm(x, y));
@@ -175,7 +180,9 @@ export function drawStraightMarks(picture: MarkedPicture): DrawnPicture {
         if (place[along] < fromMm[along] || place[along] > toMm[along]) continue;
         const d = (place[1 - along] - line.atMm) * pxPerMm;
         if (Math.abs(d) > reachPx) continue;
-        const light = picture.boardGrey * (1 + (picture.lightFall ?? 0) * ((u - u0) / width + (v - v0) / height));
+        const light =
+          picture.boardGrey *
+          (1 + (picture.lightFall ?? 0) * ((u - u0) / width + (v - v0) / height));
         const t = shareAlong(line, place[along]);
         const slope =
           (light * (mix(line, t, d + STEP_PX) - mix(line, t, d - STEP_PX))) / (2 * STEP_PX);
@@ -212,7 +219,9 @@ export function drawStraightMarks(picture: MarkedPicture): DrawnPicture {
       const line = drawn[strokeId];
       const all = slopesOf(strokeId, fromMm, toMm, REACH_PX - 1);
       const steepest = Math.max(...all.map((p) => Math.abs(p.slope)));
-      const far = Math.max(...all.map((p) => (Math.abs(p.slope) > 0.02 * steepest ? Math.abs(p.across) : 0)));
+      const far = Math.max(
+        ...all.map((p) => (Math.abs(p.slope) > 0.02 * steepest ? Math.abs(p.across) : 0)),
+      );
       const pixels = all.filter((p) => Math.abs(p.across) <= far + 4);
       return 1 / Math.sqrt(whitenedInformation(pixels, texture, line.isX));
     },

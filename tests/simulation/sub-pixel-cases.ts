@@ -16,10 +16,14 @@ export function box(widthPx: number, depthGrey: number): SharpProfile {
 }
 
 /** A groove lit from one side: a bright wall and a dark one of unequal widths and strengths. */
-export function groove(widthPx: number, brightGrey: number, darkGrey: number, brightShare = 0.4): SharpProfile {
+export function groove(
+  widthPx: number,
+  brightGrey: number,
+  darkGrey: number,
+  brightShare = 0.4,
+): SharpProfile {
   const split = -widthPx / 2 + brightShare * widthPx;
-  return (x) =>
-    Math.abs(x) > widthPx / 2 ? 0 : x < split ? brightGrey / GREY : -darkGrey / GREY;
+  return (x) => (Math.abs(x) > widthPx / 2 ? 0 : x < split ? brightGrey / GREY : -darkGrey / GREY);
 }
 
 const even =

@@ -25,7 +25,11 @@ export interface Score {
   readonly rejected: number;
 }
 
-export function errorsOf(drawn: DrawnPicture): { segments: readonly BoardSegment[]; errors: SegmentError[]; failure?: string } {
+export function errorsOf(drawn: DrawnPicture): {
+  segments: readonly BoardSegment[];
+  errors: SegmentError[];
+  failure?: string;
+} {
   const { segments } = cutStrokes(drawn.strokes, unwrap(describeGrid(drawn.strokes)));
   const outcome = measureSegments(drawn.grey, segments, roughMap(drawn));
   if (!outcome.ok) return { segments, errors: [], failure: outcome.failure.code };
@@ -33,7 +37,11 @@ export function errorsOf(drawn: DrawnPicture): { segments: readonly BoardSegment
     segments,
     errors: outcome.value.observations.map((o) => {
       const segment = segments[o.segmentId];
-      return { segment, errorPx: drawn.distance(segment.strokeId, o.uPx, o.vPx), sigmaPx: o.sigmaPx };
+      return {
+        segment,
+        errorPx: drawn.distance(segment.strokeId, o.uPx, o.vPx),
+        sigmaPx: o.sigmaPx,
+      };
     }),
   };
 }
@@ -67,7 +75,15 @@ export function scorePicture(
     const { segments, errors, failure } = errorsOf(drawn);
     if (failure !== undefined) {
       const none = Number.NaN;
-      return { failure, rmsPx: none, biasPx: none, boundPx: none, overBound: none, overSigma: none, rejected: 1 };
+      return {
+        failure,
+        rmsPx: none,
+        biasPx: none,
+        boundPx: none,
+        overBound: none,
+        overSigma: none,
+        rejected: 1,
+      };
     }
     for (const axis of axes) {
       const own = errors.filter(({ segment }) => segment.axis === axis);
@@ -76,9 +92,7 @@ export function scorePicture(
       const all = segments.filter((s) => s.axis === axis);
       possible += all.length;
       const textured =
-        picture.texture === undefined
-          ? undefined
-          : boundOf(drawn, all[all.length >> 1], true);
+        picture.texture === undefined ? undefined : boundOf(drawn, all[all.length >> 1], true);
       for (const { segment, errorPx, sigmaPx } of own) {
         const bound = textured ?? boundOf(drawn, segment, false);
         squares += (errorPx - mean) ** 2;
