@@ -30,6 +30,8 @@ export const SCALES_PX = [0.8, 1.6, 3.2, 6.4, 12.8];
 const LEAST_WHITE = 1 / 12 / 100;
 /** Lags used at most; px. */
 const FARTHEST_PX = 40;
+/** Fewer pairs of bins tell no variance. */
+const FEWEST_PAIRS = 30;
 const DESCENTS = 400;
 
 /** Matérn's correlation of order 3/2: smooth where the lens has blurred the grain, long enough in its tail. */
@@ -57,7 +59,7 @@ export function measureBackground(
     const [a, b] = halves;
     const beside: number[] = [];
     for (let k = 0; k < a.length; k++) {
-      if (Math.abs(firstPx + k) >= besidePx && a[k] === a[k] && b[k] === b[k]) beside.push(k);
+      if (Math.abs(firstPx + k) >= besidePx && !Number.isNaN(a[k] + b[k])) beside.push(k);
     }
     for (let i = 1; i < beside.length; i++) {
       for (let j = 0; j < i; j++) {
@@ -72,7 +74,7 @@ export function measureBackground(
       }
     }
   }
-  const lags = all.count.reduce<number[]>((list, n, lag) => (n >= 30 ? [...list, lag] : list), []);
+  const lags = Array.from(all.count.keys()).filter((lag) => all.count[lag] >= FEWEST_PAIRS);
   if (lags.length < 3) return undefined;
   const total = fitVariogram(all, lags);
   const short = fitVariogram(difference, lags);

@@ -149,8 +149,8 @@ export function drawStraightMarks(picture: MarkedPicture): DrawnPicture {
       const y = (s * du - c * dv) / p2 + half;
       let light = picture.boardGrey * (1 + (picture.lightFall ?? 0) * (du / width + dv / height));
       if (fields !== undefined) light += fields(x * pxPerMm, y * pxPerMm);
-      for (const line of sorted[0]) light *= 1 + valueOf(line, x, y, pxPerMm);
-      for (const line of sorted[1]) light *= 1 + valueOf(line, x, y, pxPerMm);
+      for (const line of sorted[0]) light *= 1 + greyShareOf(line, x, y, pxPerMm);
+      for (const line of sorted[1]) light *= 1 + greyShareOf(line, x, y, pxPerMm);
       const sigma = Math.sqrt(read + photons * Math.max(0, light));
       data[v * width + u] = Math.max(0, Math.min(255, Math.round(light + sigma * random.normal())));
     }
@@ -255,7 +255,7 @@ function shareAlong({ stroke, isX }: DrawnLine, alongMm: number): number {
   return Math.min(1, Math.max(0, t));
 }
 
-function valueOf(line: DrawnLine, x: number, y: number, pxPerMm: number): number {
+function greyShareOf(line: DrawnLine, x: number, y: number, pxPerMm: number): number {
   const [across, along] = line.isX ? [x, y] : [y, x];
   const d = (across - line.atMm) * pxPerMm;
   if (d < -REACH_PX + 1 || d > REACH_PX - 1) return 0;
