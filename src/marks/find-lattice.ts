@@ -4,23 +4,29 @@ import type { Stroke } from '../../shared/stroke.js';
 import { failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
 import { notFound } from './explain-absence.js';
+import type { PencilPair } from './find-pencils.js';
 import type { ImageMap } from './image-map.js';
-import { weighPlacement } from './lattice-evidence.js';
+import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { listTurns, shiftedMap } from './placement-turns.js';
+import { evenCore, listTurns, shiftedMap } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
 import { computeRidgeField, type RidgeField } from './ridge-field.js';
+import { type PartSearch, searchPart } from './search-part.js';
 import {
   type Candidate,
   EXACT,
+  fitPlacement,
   isBetter,
+  NARROW_WINDOWS,
   NEAR_SHIFTS,
   renumber,
   scatterCost,
   searchPlacement,
+  seePencils,
 } from './search-placement.js';
+import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
 
 /** Another placement that explains the picture nearly as well. */
 export interface RivalPlacement {
@@ -57,6 +63,8 @@ export interface LatticeFit {
 export interface FindLatticeOptions {
   /** Longest sides at which to search, in this order; px. */
   readonly sidesPx?: readonly number[];
+  /** Crossings whose places in the picture somebody has stated; sensor px. They settle what the marks leave open. */
+  readonly stated?: readonly StatedCrossing[];
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -66,7 +74,16 @@ export interface FindLatticeOptions {
  * then finer for hairlines.
  */
 const SIDES_PX = [1400, 700, 2400];
+/** Longest side at which small marks in the cells are looked at; px. */
+const CLOSER_PX = 2800;
+const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells which they are';
+/** Another size has a say where it shows at least this share of what the found one shows. */
+const AS_CLEAR = 0.9;
+
 /**
+ * The whole grid, or the part of it that the marks in its cells, the ends of its lines or a stated
+ * crossing name.
+ *
  * @param grey the photo, sensor frame; 0.3 to 100 megapixels.
  * @param strokes what the program commanded; mm.
  * Fails: PROGRAM_NO_GRID; GRID_NOT_FOUND; GRID_AMBIGUOUS; PHOTO_BLURRED.
@@ -86,26 +103,106 @@ export async function findLattice(
   const reasons = new Set<string>();
   const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
   const scenes = new Map<number, Scene>();
-  for (const [side, sign] of attempts) {
+  const sceneAt = (side: number) => {
     const scene = scenes.get(side) ?? prepareScene(grey, side, step);
     scenes.set(side, scene);
-    const found = searchPlacement({ field: scene.field, sign }, scene.picture, grid, step);
+    return scene;
+  };
+  const core = evenCore(grid);
+  const stated = options.stated ?? [];
+  const searchPartAt = (
+    side: number,
+    sign: 1 | -1,
+    pairs: readonly PencilPair[],
+    even: ProgramGrid,
+  ) => {
+    const { picture, field } = sceneAt(side);
+    const part = searchPart({
+      sight: { field, sign },
+      picture,
+      grid: even,
+      pairs,
+      stated: stated.map((one) => reducedCrossing(one, picture)),
+      lookCloser: () => {
+        const finer = sceneAt(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
+        return { sight: { field: finer.field, sign }, picture: finer.picture };
+      },
+    });
+    step(`part: ${part.kind}`);
+    return part;
+  };
+  let open: Extract<PartSearch, { kind: 'ambiguous' }> | undefined;
+  for (const [side, sign] of attempts) {
+    const { picture, field } = sceneAt(side);
+    const sight = { field, sign };
+    const pairs = seePencils(sight, picture, step);
+    const found = searchPlacement(sight, picture, grid, pairs, step);
     tried++;
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
-    const reason = found?.verdict.accepted === false ? found.verdict.reason : undefined;
+    const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best?.verdict.accepted && best.evidence.share > 0.5) break;
+    if (core !== undefined && best?.verdict.accepted !== true) {
+      const part = searchPartAt(side, sign, pairs, core);
+      if (part.kind === 'found') return finishPart(grey, core, part, step);
+      if (part.kind === 'ambiguous') {
+        // Another size or sign that leaves it open too settles that.
+        if (open !== undefined) break;
+        open = part;
+      }
+    }
     // Two sizes that see the same other grid settle it.
-    if (reason?.includes('×') && found !== undefined && found.evidence.share > 0.6) {
-      if (reasons.has(reason)) break;
+    if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
+      if (reasons.has(reason) && hasOwnSign(grey, grid, found)) break;
       reasons.add(reason);
     }
     // Others on the event loop get their turn between attempts.
     await new Promise((resolve) => setImmediate(resolve));
   }
+  if (open !== undefined && best?.verdict.accepted !== true) return partAmbiguous(open);
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
+  if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
+  if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
-  return finish(grey, grid, withOwnSign(grey, grid, best, step), step);
+  const cut = core === undefined ? [] : cutSides(best.evidence, grid, core);
+  if (core !== undefined && cut.some((ends) => ends > 0)) {
+    // Shifts are compared by all that is marked, not by the nearest ones alone.
+    const { sight, picture } = best;
+    const side = Math.max(picture.width, picture.height);
+    const part = searchPartAt(side, sight.sign, seePencils(sight, picture, step), core);
+    if (part.kind === 'found') return finishPart(grey, core, part, step);
+    if (part.kind === 'ambiguous') return partAmbiguous(part);
+    if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
+  }
+  return finish(grey, grid, best, stated, step);
+}
+
+/**
+ * At another size other things are sharp: a border that is one more line at this size may be seen not to
+ * be one at that. A placement that another size counts otherwise is refused.
+ */
+function withOtherSizes(
+  grid: ProgramGrid,
+  found: Candidate,
+  scenes: readonly Scene[],
+  step: (name: string) => void,
+): Candidate {
+  for (const scene of scenes) {
+    if (scene.picture === found.picture) continue;
+    const sight = { field: scene.field, sign: found.sight.sign };
+    const start = reducedMap(fullSizeMap(found.map, found.picture), scene.picture);
+    const other = fitPlacement(sight, scene.picture, grid, start, NARROW_WINDOWS);
+    step('other size');
+    // Where little of it shows at that size, its count means little.
+    if (other === undefined || other.evidence.share < AS_CLEAR * found.evidence.share) continue;
+    if (other.verdict.kind === 'counted') return { ...found, verdict: other.verdict };
+  }
+  return found;
+}
+
+function hasOwnSign(grey: GreyImage, grid: ProgramGrid, { map, sight, picture }: Candidate) {
+  const { polarity } = centreOnMarks(grey, fullSizeMap(map, picture), grid).appearance;
+  return polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright');
 }
 
 /** A bright mark has dark flanks: what was found on them is searched anew by the mark itself. */
@@ -116,12 +213,25 @@ function withOwnSign(
   step: (name: string) => void,
 ): Candidate {
   const { sight, picture } = found;
-  const { polarity } = centreOnMarks(grey, fullSizeMap(found.map, picture), grid).appearance;
+  const isOwn = hasOwnSign(grey, grid, found);
   step('sign');
-  if (polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright')) return found;
+  if (isOwn) return found;
   const sign = sight.sign === 1 ? -1 : 1;
-  const other = searchPlacement({ field: sight.field, sign }, picture, grid, step);
-  return other?.verdict.accepted ? other : found;
+  const own = { field: sight.field, sign } as const;
+  const near = fitPlacement(own, picture, grid, found.map, NARROW_WINDOWS);
+  if (near?.verdict.accepted) return near;
+  const other = searchPlacement(own, picture, grid, seePencils(own, picture, step), step);
+  if (other?.verdict.accepted) return other;
+  return { ...found, verdict: other?.verdict ?? near?.verdict ?? found.verdict };
+}
+
+/** How many of the two outermost lines of the even part lie outside the picture, per family. */
+function cutSides({ lineShare }: Evidence, grid: ProgramGrid, core: ProgramGrid): number[] {
+  const all = [grid.xs, grid.ys];
+  return [core.xs, core.ys].map((lines, f) => {
+    const ends = [lines[0], lines[lines.length - 1]].map((at) => all[f].indexOf(at));
+    return ends.filter((line) => Number.isNaN(lineShare[f][line])).length;
+  });
 }
 
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
@@ -153,6 +263,7 @@ function finish(
   grey: GreyImage,
   grid: ProgramGrid,
   found: Candidate,
+  stated: readonly StatedCrossing[],
   step: (name: string) => void,
 ): Outcome<LatticeFit> {
   const { evidence, sight } = found;
@@ -186,7 +297,19 @@ function finish(
   const turns = listTurns(found.map, grid).flatMap((turn) => {
     const map = turn.exact ? turn.map : renumber(found, turn.move, grid)?.map;
     if (map === undefined) return [];
-    const turned = weighPlacement(sight, map, grid, EXACT, rates, most, own.limits);
+    // A quarter turn puts either family onto the marks of the other.
+    const [x, y] = own.limits;
+    const limits = [y, x] as const;
+    const isQuarter = turn.rotationDeg === 90 || turn.rotationDeg === 270;
+    const turned = weighPlacement(
+      sight,
+      map,
+      grid,
+      EXACT,
+      rates,
+      most,
+      isQuarter ? limits : own.limits,
+    );
     return {
       turn: { ...turn, map },
       logOdds: turned.ownOdds - scatterCost(map, turned.sightings, grid),
@@ -198,7 +321,7 @@ function finish(
   const full = fullSizeMap(chosen.map, found.picture);
   const { map, appearance } = centreOnMarks(grey, full, grid);
   step('appearance');
-  return success({
+  const fit: LatticeFit = {
     map,
     shareFound: own.share,
     polarity: appearance.polarity,
@@ -213,7 +336,86 @@ function finish(
     shareInPicture: own.inPicture,
     aspect: aspectOf(chosen.map),
     pitchPx: pitchOf(map, grid),
+  };
+  return settleByStated(fit, stated, grid);
+}
+
+/** What was said of a crossing decides among turns that the marks leave open, and is refused where they do not. */
+function settleByStated(
+  fit: LatticeFit,
+  stated: readonly StatedCrossing[],
+  grid: ProgramGrid,
+): Outcome<LatticeFit> {
+  if (stated.length === 0) return success(fit);
+  const options = [{ map: fit.map, rotationDeg: 0, evidence: 0 }, ...fit.rivals];
+  const [chosen, ...others] = options.filter(({ map }) => agreesWithStated(map, stated, grid));
+  if (chosen === undefined) {
+    const places = stated.map(({ xMm, yMm }) => `(${xMm}, ${yMm})`).join(', ');
+    return failed(
+      'GRID_NOT_FOUND',
+      `the grid was found, but the crossing ${places} is not where it was said to be`,
+      { hint: 'count the lines again, or leave --crossing out: the marks tell by themselves' },
+    );
+  }
+  return success({
+    ...fit,
+    map: chosen.map,
+    rivals: others.map(({ map, rotationDeg, evidence }) => ({
+      map,
+      rotationDeg: ((rotationDeg - chosen.rotationDeg + 360) % 360) as 90 | 180 | 270,
+      evidence: evidence - chosen.evidence,
+    })),
+    certain: others.length === 0,
   });
+}
+
+function finishPart(
+  grey: GreyImage,
+  grid: ProgramGrid,
+  { candidate, rivals }: Extract<PartSearch, { kind: 'found' }>,
+  step: (name: string) => void,
+): Outcome<LatticeFit> {
+  const { evidence, picture } = candidate;
+  const { map, appearance } = centreOnMarks(grey, fullSizeMap(candidate.map, picture), grid);
+  step('appearance');
+  return success({
+    map,
+    shareFound: evidence.share,
+    polarity: appearance.polarity,
+    markWidthPx: appearance.widthPx,
+    rivals: rivals.map((rival) => ({
+      map: centreOnMarks(grey, fullSizeMap(rival.candidate.map, picture), grid).map,
+      rotationDeg: rival.rotationDeg,
+      evidence: rival.evidence,
+    })),
+    certain: rivals.length === 0,
+    shareBetween: (evidence.betweenShare[0] + evidence.betweenShare[1]) / 2,
+    scatterPx: scatterOf(candidate.map, evidence.sightings) * picture.factor,
+    shareInPicture: evidence.inPicture,
+    aspect: aspectOf(candidate.map),
+    pitchPx: pitchOf(map, grid),
+  });
+}
+
+function partAmbiguous({
+  placements,
+}: Extract<PartSearch, { kind: 'ambiguous' }>): Outcome<LatticeFit> {
+  return failed(
+    'GRID_AMBIGUOUS',
+    `a part of the grid is seen, and ${placements} places in the program explain it as well`,
+    {
+      hint: 'let the photo show the origin mark, cell codes or the ends of lines on two neighbouring sides, or state a crossing (--crossing)',
+      figures: { placements },
+    },
+  );
+}
+
+function reducedCrossing(stated: StatedCrossing, { factor }: ReducedImage): StatedCrossing {
+  return {
+    ...stated,
+    uPx: (stated.uPx + 0.5) / factor - 0.5,
+    vPx: (stated.vPx + 0.5) / factor - 0.5,
+  };
 }
 
 /** full = (reduced + 0.5)·factor - 0.5. */
@@ -231,6 +433,11 @@ function fullSizeMap(map: ImageMap, picture: ReducedImage): ImageMap {
     k1: map.k1,
     k2: map.k2,
   };
+}
+
+/** reduced = (full + 0.5) / factor - 0.5. */
+function reducedMap(map: ImageMap, picture: ReducedImage): ImageMap {
+  return fullSizeMap(map, { ...picture, factor: 1 / picture.factor });
 }
 
 function stepClock(onStep: FindLatticeOptions['onStep']): (name: string) => void {

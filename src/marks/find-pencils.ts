@@ -23,6 +23,8 @@ export interface PencilPair {
   readonly support: number;
   /** Per family: places on its segments, n×3 [x, y, weight], normalised coordinates. */
   readonly places: readonly [Float64Array, Float64Array];
+  /** Per family and place: how much bolder its segment is than strength alone tells; at least 1. */
+  readonly boldness: readonly [Float64Array, Float64Array];
 }
 
 /** Half-width of a pencil's kernel; rad. Lens distortion bends outer lines by about 2°. */
@@ -45,6 +47,7 @@ interface Voter {
   readonly dy: number;
   readonly half: number;
   readonly weight: number;
+  readonly boldness: number;
 }
 
 /** @returns pairs of pencils, best supported first; possibly none. */
@@ -64,6 +67,7 @@ export function findPencils(
       dy: dy / segment.lengthPx,
       half: segment.lengthPx / 2 / radius,
       weight: segment.weight,
+      boldness: segment.boldness,
     };
   });
   const pencils = votePencils(voters);
@@ -226,7 +230,11 @@ function joinPencils(
     Float64Array,
     Float64Array,
   ];
-  return { first: pencils[0], second: pencils[1], kappa: 0, support, places };
+  const boldness = members.map((family) => boldnessOf(family, PLACE_PX / radius)) as [
+    Float64Array,
+    Float64Array,
+  ];
+  return { first: pencils[0], second: pencils[1], kappa: 0, support, places, boldness };
 }
 
 /** Families of a grid seen within 60° of square-on cross at 30° or more where they are. */
@@ -269,6 +277,12 @@ function placesOf(family: readonly Voter[], step: number): Float64Array {
     eachPlace(voter, step, (x, y, weight) => places.push(x, y, weight));
   }
   return Float64Array.from(places);
+}
+
+function boldnessOf(family: readonly Voter[], step: number): Float64Array {
+  const all: number[] = [];
+  for (const voter of family) eachPlace(voter, step, () => all.push(voter.boldness));
+  return Float64Array.from(all);
 }
 
 /** Visits places evenly along a segment, its weight shared among them. */

@@ -4,11 +4,15 @@ import type { ImageMap } from './image-map.js';
 import type { Evidence } from './lattice-evidence.js';
 import { lookBeyond, type Side, shareAt } from './look-beyond.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import type { Sight } from './probe-unit.js';
-import type { ProgramGrid } from './program-grid.js';
+import { goesOnToEdge, usualJoint, weighJoint } from './outer-lines.js';
+import { probeUnit, type Sight } from './probe-unit.js';
+import { moveUnit, type ProgramGrid } from './program-grid.js';
+import { shareSeen } from './tally.js';
 
 export interface Verdict {
   readonly accepted: boolean;
+  /** Set where lines were counted, and not as many as the program has. */
+  readonly kind?: 'counted';
   /** Empty where accepted. */
   readonly reason: string;
 }
@@ -39,6 +43,21 @@ const BEYOND_GAPS = 3;
 const BEYOND_WINDOW = 0.1;
 /** An outer line with less than this share of the usual line's marks is not there. */
 const OUTER_SHARE = 0.3;
+/** Crossing lines lead to a line of the grid at least this share as well as they do to inner lines. */
+const JOINED = 0.5;
+/** Where inner lines are not joined better than this, texture hides what crossing lines do. */
+const LEAST_USUAL = 0.25;
+/** Fewer pieces of crossing lines than this tell nothing. */
+const FEWEST_JOINTS = 4;
+/** Where lines of a finer lattice would lie, by symmetry in the lower half of a gap. */
+const FRACTIONS = [1 / 3, 1 / 4, 1 / 5, 2 / 5];
+/** Half-width of that search, share of the gap; and about how many places per fraction. */
+const FRACTION_WINDOW = 0.04;
+const FRACTION_UNITS = 150;
+/** Closer to the grid's own line than this, its own width is seen; px of the reduced picture. */
+const LEAST_APART_PX = 6;
+/** Finer lines between the grid's own have less than this share of their strength. */
+const MOST_EQUAL = 0.7;
 /** Lines that clearly show, as share of all: a program of twice the lines would reach one half. */
 const LEAST_LINES = 0.75;
 
@@ -48,28 +67,27 @@ export function judgePlacement(
   grid: ProgramGrid,
   evidence: Evidence,
 ): Verdict {
-  const [alongY, alongX] = evidence.familyShare.map(
-    (share, f) =>
-      share >= LEAST_SHARE &&
-      share - evidence.betweenShare[f] >= LEAST_CONTRAST &&
-      evidence.betweenShare[f] <= MOST_BETWEEN * share,
-  );
-  if (!alongY && !alongX) return refuse('no lines that fit its spacing');
-  if (!alongY || !alongX) return refuse('lines that fit its spacing in one direction only');
+  const unlike = whyNoLattice(evidence);
+  if (unlike !== undefined) return refuse(unlike);
   const aspect = aspectOf(map);
   if (Math.abs(Math.log(aspect)) > WORST_ASPECT) {
     const ratio = aspect.toFixed(2);
     return refuse(`lines seen, but the ratio of their spacings is ${ratio} times the program's`);
   }
-  const scatter = scatterOf(map, evidence.sightings) / pitchOf(map, grid);
-  if (scatter > MOST_SCATTER) return refuse('lines seen, but not at its spacings');
+  if (!keepsToLines(map, grid, evidence)) return refuse('lines seen, but not at its spacings');
   const counts = [0, 1].map((f) => countLines(sight, map, grid, evidence, f as 0 | 1));
   const wanted = [grid.xs.length, grid.ys.length];
   if (counts.some((c, f) => c.first !== 0 || c.last !== wanted[f] - 1)) {
     const seen = counts.map((c) => c.last - c.first + 1);
-    return refuse(
-      `${seen[0]} × ${seen[1]} lines seen, the program has ${wanted[0]} × ${wanted[1]}`,
-    );
+    return {
+      ...refuse(`${seen[0]} × ${seen[1]} lines seen, the program has ${wanted[0]} × ${wanted[1]}`),
+      kind: 'counted',
+    };
+  }
+  for (const f of [0, 1] as const) {
+    if (hasEqualBetween(sight, map, grid, evidence, f)) {
+      return refuse(`more lines seen between those that would be the program's`);
+    }
   }
   for (const f of [0, 1]) {
     if (counts[f].shown < LEAST_LINES * wanted[f]) {
@@ -79,8 +97,62 @@ export function judgePlacement(
   return { accepted: true, reason: '' };
 }
 
+/** Why the marks seen at the lines, and not between them, make no lattice; undefined where they do. */
+export function whyNoLattice(evidence: Evidence): string | undefined {
+  const [alongY, alongX] = evidence.familyShare.map(
+    (share, f) =>
+      share >= LEAST_SHARE &&
+      share - evidence.betweenShare[f] >= LEAST_CONTRAST &&
+      evidence.betweenShare[f] <= MOST_BETWEEN * share,
+  );
+  if (!alongY && !alongX) return 'no lines that fit its spacing';
+  if (!alongY || !alongX) return 'lines that fit its spacing in one direction only';
+  return undefined;
+}
+
+/** True where the marks keep to their lines as marks of these spacings do. */
+export function keepsToLines(map: ImageMap, grid: ProgramGrid, evidence: Evidence): boolean {
+  return scatterOf(map, evidence.sightings) / pitchOf(map, grid) <= MOST_SCATTER;
+}
+
 function refuse(reason: string): Verdict {
   return { accepted: false, reason };
+}
+
+/**
+ * Lines as strong as the grid's own at thirds, quarters or fifths of its gaps: it is a lattice of more
+ * lines, of which every third, fourth or fifth was taken. Midway between lines is looked at elsewhere.
+ */
+function hasEqualBetween(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  evidence: Evidence,
+  family: 0 | 1,
+): boolean {
+  const lines = family === 0 ? grid.xs : grid.ys;
+  const units = grid.units.filter((unit) => unit.family === family && unit.line + 1 < lines.length);
+  const stride = Math.max(1, Math.floor(units.length / FRACTION_UNITS));
+  const chosen = units.filter((_, i) => i % stride === 0);
+  const strengths = (share: number) =>
+    chosen.flatMap((unit) => {
+      const gap = lines[unit.line + 1] - lines[unit.line];
+      const moved = moveUnit(unit, family, share * gap);
+      const probe = probeUnit(sight, map, grid, moved, FRACTION_WINDOW);
+      return probe.inside ? [probe.strength] : [];
+    });
+  const own = strengths(0).sort((a, b) => a - b);
+  const limit = Math.max(evidence.limits[family], MOST_EQUAL * (own[own.length >> 1] ?? 0));
+  const shareOver = (all: readonly number[]) =>
+    all.filter((strength) => strength >= limit).length / Math.max(1, all.length);
+  const usual = shareOver(own);
+  const gapPx = pitchOf(map, grid);
+  return FRACTIONS.some(
+    (share) =>
+      share * gapPx > LEAST_APART_PX &&
+      // The other flank of a wide mark lies to one side only.
+      [share, 1 - share].every((s) => shareOver(strengths(s)) > MOST_BETWEEN * usual),
+  );
 }
 
 /** First and last line index that shows, with lines outside the program's own counted on. */
@@ -104,10 +176,19 @@ function countLines(
     return Number.isNaN(own) || own > leastGap;
   };
   const shows = (k: number) => (Number.isNaN(shares[k]) || shares[k] >= limit) && isReached(k);
+  const joints = new Joints(sight, map, grid, evidence, family);
+  // Lines outside the picture are taken on trust, the outermost one in it is not.
   let first = 0;
   let last = shares.length - 1;
-  while (first < last && !shows(first)) first++;
-  while (last > first && !shows(last)) last--;
+  while (first < last && Number.isNaN(shares[first])) first++;
+  while (last > first && Number.isNaN(shares[last])) last--;
+  const [low0, high0] = [first, last];
+  while (first < last && !(shows(first) && joints.isJoined(first, 1))) first++;
+  while (last > first && !(shows(last) && joints.isJoined(last, -1))) last--;
+  if (first === low0 && (low0 === 0 || joints.leavesPicture(low0, -1))) first = 0;
+  if (last === high0 && (high0 === shares.length - 1 || joints.leavesPicture(high0, 1))) {
+    last = shares.length - 1;
+  }
   let shown = 0;
   for (let k = 0; k < shares.length; k++) if (shows(k)) shown++;
   const positions = family === 0 ? grid.xs : grid.ys;
@@ -121,8 +202,8 @@ function countLines(
   const far = lookBeyond(sight, map, grid, BEYOND_WINDOW, evidence.limits, BEYOND_GAPS);
   for (const [s, side] of evidence.sides.entries()) {
     if (side.name !== low && side.name !== high) continue;
-    if (!goesOn(side) && !goesOn(far[s])) continue;
     const sense = side.name === low ? -1 : 1;
+    if (!goesOn(side) && !goesOn(far[s]) && !joints.isFollowed(sense, leastLine)) continue;
     const edge = positions[sense < 0 ? 0 : positions.length - 1];
     const gap = sense * grid.pitchMm[family];
     let more = 1;
@@ -137,6 +218,60 @@ function countLines(
     if (sense > 0 && last === shares.length - 1) last += more;
   }
   return { first, last, shown };
+}
+
+/** How the outer lines of one family are joined to the rest; see `weighJoint`. */
+class Joints {
+  private readonly lines: Float64Array;
+  private usual: number | undefined;
+
+  constructor(
+    private readonly sight: Sight,
+    private readonly map: ImageMap,
+    private readonly grid: ProgramGrid,
+    private readonly evidence: Evidence,
+    private readonly family: 0 | 1,
+  ) {
+    this.lines = family === 0 ? grid.xs : grid.ys;
+  }
+
+  /** A line of the grid: crossing lines lead to it from its neighbour `inwards`. */
+  isJoined(k: number, inwards: 1 | -1): boolean {
+    const joint = this.joint(this.lines[k], this.lines[k + inwards]);
+    return joint.pieces < FEWEST_JOINTS || joint.joined >= JOINED * this.usually();
+  }
+
+  /** The line that would come next outside shows, and crossing lines lead to it. */
+  isFollowed(sense: 1 | -1, leastLine: number): boolean {
+    const edge = sense < 0 ? 0 : this.lines.length - 1;
+    const gap = this.lines[edge] - this.lines[edge - sense];
+    const joint = this.joint(this.lines[edge] + gap, this.lines[edge]);
+    return (
+      joint.pieces >= FEWEST_JOINTS &&
+      shareSeen(joint.line) >= leastLine &&
+      this.usually() > LEAST_USUAL &&
+      joint.joined >= JOINED * this.usually()
+    );
+  }
+
+  /** Crossing lines go on from the outermost line in the picture to the picture's edge. */
+  leavesPicture(k: number, sense: 1 | -1): boolean {
+    const gap = this.lines[k + sense] - this.lines[k];
+    const { sight, map, grid, family, evidence } = this;
+    const on = goesOnToEdge(sight, map, grid, family, this.lines[k], gap, evidence.limits);
+    return on === undefined || on >= JOINED * this.usually();
+  }
+
+  private joint(at: number, from: number) {
+    const { sight, map, grid, family, evidence } = this;
+    return weighJoint(sight, map, grid, family, at, from, evidence.limits);
+  }
+
+  private usually(): number {
+    const { sight, map, grid, family, evidence } = this;
+    this.usual ??= usualJoint(sight, map, grid, family, evidence.limits);
+    return this.usual;
+  }
 }
 
 function least(shares: Float64Array): number {

@@ -6,8 +6,9 @@
 import type { LineSighting } from './fit-image-map.js';
 import type { ImageMap } from './image-map.js';
 import { SIDES, type Side, shareOf, weighSide } from './look-beyond.js';
-import { LEAST_STRENGTH, type Probe, probeUnit, type Sight } from './probe-unit.js';
+import { LEAST_STRENGTH, type Probe, probeBold, probeUnit, type Sight } from './probe-unit.js';
 import { type MarkUnit, moveUnit, type ProgramGrid } from './program-grid.js';
+import { SATURATION } from './ridge-field.js';
 import { count, newTally, oddsOf, type Rates, shareSeen } from './tally.js';
 
 export interface Evidence {
@@ -77,7 +78,14 @@ export function weighPlacement(
   for (const { family, probe } of halfway) count(between[family], probe, limits[family]);
   const gaps = [grid.xs, grid.ys].map((p) => Array.from({ length: p.length - 1 }, newTally));
   const on = newTally();
-  for (const { unit, probe } of probes) {
+  for (const { unit, probe: first } of probes) {
+    const isBorder =
+      unit.family !== 2 &&
+      (unit.line === 0 || unit.line === (unit.family === 0 ? grid.xs : grid.ys).length - 1);
+    const probe =
+      isBorder && windowShare <= BOLD_WINDOW && first.strength < limits[unit.family]
+        ? probeBold(sight, map, grid, unit, windowShare, limits[unit.family])
+        : first;
     count(on, probe, limits[unit.family]);
     if (unit.family === 2) continue;
     const gap = gapOf(grid, unit);
@@ -122,8 +130,8 @@ export function weighPlacement(
 
 /**
  * What counts as a mark, per family: above the noise, and halfway (in the logarithm) from what lies
- * between the lines (wood grain, digits) to the usual mark, but never above half of it: a finer grid
- * must not pass for grain.
+ * between the lines (wood grain, digits, finer lines) to the usual mark, but never near it: a grid of
+ * more lines must not pass for grain.
  * Families differ where light comes from one side.
  */
 function strengthLimits(
@@ -137,10 +145,20 @@ function strengthLimits(
     const others = halfway.filter((p) => p.family === family).map((p) => p.probe.strength);
     const usual = quantile(own, 0.6);
     const texture = Math.max(0, quantile(others, 0.8));
-    return Math.max(LEAST_STRENGTH, Math.min(0.5 * usual, Math.sqrt(usual * texture)));
+    const capped = Math.min(SATURATION, usual);
+    const limit = Math.min(0.5 * capped, Math.sqrt(capped * Math.min(SATURATION, texture)));
+    // Finer lines between the grid's own are weaker, but may be strong.
+    const finer = Math.min(MOST_FINER * usual, Math.sqrt(usual * texture));
+    return Math.max(LEAST_STRENGTH, texture > limit ? Math.max(limit, finer) : limit);
   });
   return [x, y];
 }
+
+/** Lines between that are stronger than this, against the grid's own, are lines of the grid. */
+const MOST_FINER = 0.7;
+
+/** Bold borders are looked for where places are known to this share of the gap. */
+const BOLD_WINDOW = 0.1;
 
 /** Picks units without the regularity that would leave whole lines out. */
 function scatter(index: number): number {

@@ -1,7 +1,7 @@
 /** Looks in the picture for one short bit of a predicted mark. */
 
 import type { LineSighting } from './fit-image-map.js';
-import { type ImageMap, imageFromCommanded } from './image-map.js';
+import { type ImageMap, imageFromCommanded, isBelieved } from './image-map.js';
 import type { MarkUnit, ProgramGrid } from './program-grid.js';
 import { type RidgeField, SATURATION } from './ridge-field.js';
 
@@ -14,7 +14,10 @@ export interface Sight {
 
 export interface Probe {
   readonly inside: boolean;
-  /** Mean normalised curvature along the best line in the window; 0 where there is none. */
+  /**
+   * Mean normalised curvature along the best line in the window; 0 where there is none. Where that is
+   * saturated, the median, which is not: fine lines between bold ones are to be told from them.
+   */
   readonly strength: number;
   readonly sighting: LineSighting | undefined;
 }
@@ -22,13 +25,48 @@ export interface Probe {
 /** Mean normalised curvature that counts as a mark: three times what white noise reaches. */
 export const LEAST_STRENGTH = 0.9;
 
-/** Looks across a unit for the strongest mark of the right sign near its predicted place. */
+/** Means above this are cut off in most of their pixels. */
+const SATURATED = 0.75 * SATURATION;
+
+/** A border drawn bolder than the field is fine is looked for at these half-widths; px. */
+const BOLD_PX = [2, 4];
+/** Bold lines are no wider than this share of the gap. */
+const BOLDEST = 0.4;
+
+/**
+ * As `probeUnit`, but also for a line several times as wide as the others: its flanks curve, its middle
+ * does not.
+ */
+export function probeBold(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  unit: MarkUnit,
+  windowShare: number,
+  limit: number,
+): Probe {
+  let best = probeUnit(sight, map, grid, unit, windowShare);
+  for (const half of BOLD_PX) {
+    if (!best.inside || best.strength >= limit) break;
+    const bold = probeUnit(sight, map, grid, unit, windowShare, half);
+    // The place of a bold line is its middle, and that is not seen well enough to fit to.
+    if (bold.strength > best.strength) best = { ...bold, sighting: undefined };
+  }
+  return best;
+}
+
+/**
+ * Looks across a unit for the strongest mark of the right sign near its predicted place.
+ *
+ * @param boldPx half-width over which curvatures are averaged across the line; px.
+ */
 export function probeUnit(
   sight: Sight,
   map: ImageMap,
   grid: ProgramGrid,
   unit: MarkUnit,
   windowShare: number,
+  boldPx = 0,
 ): Probe {
   const { field, sign } = sight;
   // Crossings belong to both families: the ends are left out.
@@ -50,7 +88,8 @@ export function probeUnit(
   const isInside = (u: number, v: number) =>
     u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
   const lengthPx = Math.hypot(u2 - u1, v2 - v1);
-  if (!isInside(u1, v1) || !isInside(u2, v2) || !(lengthPx > 1.5)) {
+  const isOutside = !isInside(u1, v1) || !isInside(u2, v2) || !isBelieved(map, xMm, yMm);
+  if (isOutside || !(lengthPx > 1.5)) {
     return { inside: false, strength: 0, sighting: undefined };
   }
   const cos = (u2 - u1) / lengthPx;
@@ -72,7 +111,11 @@ export function probeUnit(
     along[2 * k + 1] = v1 + t * (v2 - v1) + bend * bendV + 0.5;
   }
   const { width, height, curvature } = field;
+  if (2 * boldPx + 1 > BOLDEST * gapPx) {
+    return { inside: true, strength: 0, sighting: undefined };
+  }
   const meanAt = (offset: number) => {
+    if (boldPx > 0) return boldAt(offset);
     let total = 0;
     for (let k = 0; k < samples; k++) {
       const u = Math.floor(along[2 * k] - offset * sin);
@@ -83,6 +126,33 @@ export function probeUnit(
       total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
     }
     return total / samples;
+  };
+  const boldAt = (offset: number) => {
+    let total = 0;
+    for (let k = 0; k < samples; k++) {
+      let c = 0;
+      for (let b = offset - boldPx; b <= offset + boldPx; b++) {
+        const u = Math.floor(along[2 * k] - b * sin);
+        const v = Math.floor(along[2 * k + 1] + b * cos);
+        if (u < 0 || v < 0 || u >= width || v >= height) continue;
+        const i = 3 * (v * width + u);
+        c += cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+      }
+      c /= 2 * boldPx + 1;
+      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+    }
+    return total / samples;
+  };
+  const medianAt = (offset: number) => {
+    const all = new Float64Array(samples);
+    for (let k = 0; k < samples; k++) {
+      const u = Math.floor(along[2 * k] - offset * sin);
+      const v = Math.floor(along[2 * k + 1] + offset * cos);
+      if (u < 0 || v < 0 || u >= width || v >= height) continue;
+      const i = 3 * (v * width + u);
+      all[k] = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+    }
+    return all.sort()[samples >> 1];
   };
   const reach = Math.ceil(window);
   let best = -1;
@@ -117,6 +187,7 @@ export function probeUnit(
   // A rising flank at the window's end is some other mark's.
   const flank = (k === 0 && before > values[k]) || (k === values.length - 1 && after > values[k]);
   if (flank) return { inside: true, strength: 0, sighting: undefined };
+  const strength = values[k] < SATURATED ? values[k] : Math.max(values[k], medianAt(at));
   const sighting: LineSighting = {
     xMm,
     yMm,
@@ -126,7 +197,7 @@ export function probeUnit(
     normalV: cos,
     family: unit.family,
   };
-  return { inside: true, strength: values[k], sighting };
+  return { inside: true, strength, sighting };
 }
 
 function gapAcross(

@@ -15,29 +15,46 @@ const REACH = 3;
 /** Line positions differ by less than this share of the span: the row reads the same backwards. */
 const SYMMETRY = 0.01;
 
+/** Places this much bolder than others, and this share of them, make bold lines worth a look. */
+const BOLD = 1.5;
+const BOLD_SHARE = 0.15;
+
+/** True where some lines are much bolder than others: finer lines may lie between the grid's own. */
+export function hasBoldLines(pair: PencilPair): boolean {
+  return pair.boldness.every(
+    (all) => all.reduce((n, value) => n + (value > BOLD ? 1 : 0), 0) > BOLD_SHARE * all.length,
+  );
+}
+
 /**
- * @returns maps into the pixels of the frame, unmirrored, in no order; every combination of the
+ * @param bold lines count by their boldness, so that finer ones between them matter less.
+ * @returns maps into the pixels of the frame, unmirrored, best rows first; every combination of the
  * best row matches of both families, either family taken as the lines along Y.
  */
 export function proposePlacements(
   pair: PencilPair,
   grid: ProgramGrid,
   frame: PictureFrame,
+  bold = false,
 ): { map: ImageMap; rowScore: number }[] {
   const horizon = vanishingLine(pair.first, pair.second);
   const pencils = [pair.first, pair.second];
-  const profiles = pencils.map((pencil, f) =>
-    profileOf(pair.places[f], pencil, horizon, pair.kappa, frame.radiusPx),
-  );
+  const profiles = pencils.map((pencil, f) => {
+    const places = bold ? weighBold(pair.places[f], pair.boldness[f]) : pair.places[f];
+    return profileOf(places, pencil, horizon, pair.kappa, frame.radiusPx);
+  });
   const axes = [grid.xs, grid.ys];
   const matches = profiles.map((profile) =>
     axes.map((positions) => matchBothWays(profile, positions)),
   );
   const placements: { map: ImageMap; rowScore: number }[] = [];
+  // Of two placements that differ by half a turn of a symmetric program one is enough here.
+  const isSymmetric = axes.every(readsBackwards);
   for (const swapped of [false, true]) {
     const rowX = matches[swapped ? 1 : 0][0];
     const rowY = matches[swapped ? 0 : 1][1];
     for (const x of rowX) {
+      if (isSymmetric && x.scale < 0) continue;
       for (const y of rowY) {
         const map = mapOf(pencils, horizon, pair.kappa, frame, swapped, x, y);
         if (map === undefined || !isUnmirrored(map, grid)) continue;
@@ -67,14 +84,20 @@ export function isUnmirrored(map: ImageMap, grid: ProgramGrid): boolean {
   return det * h[8] < 0;
 }
 
-function vanishingLine(a: Pencil, b: Pencil): readonly [number, number] {
+/** The line on which both pencils vanish: w = 1 + h·p. */
+export function vanishingLine(a: Pencil, b: Pencil): readonly [number, number] {
   const [ax, ay] = [Math.cos(a.theta), Math.sin(a.theta)];
   const [bx, by] = [Math.cos(b.theta), Math.sin(b.theta)];
   const det = ax * by - ay * bx;
   return [(-a.w * by + b.w * ay) / det, (-b.w * ax + a.w * bx) / det];
 }
 
-function profileOf(
+function weighBold(places: Float64Array, boldness: Float64Array): Float64Array {
+  return places.map((value, i) => (i % 3 === 2 ? value * boldness[(i - 2) / 3] : value));
+}
+
+/** Strength of a family's lines over the rectified coordinate across them, in bins of a pixel. */
+export function profileOf(
   places: Float64Array,
   pencil: Pencil,
   horizon: readonly [number, number],
@@ -99,16 +122,20 @@ function profileOf(
   return profile;
 }
 
+/** True where the row of positions reads the same backwards. */
+function readsBackwards(positions: Float64Array): boolean {
+  const n = positions.length;
+  const total = positions[0] + positions[n - 1];
+  const span = positions[n - 1] - positions[0];
+  return positions.every((p, k) => Math.abs(p + positions[n - 1 - k] - total) < SYMMETRY * span);
+}
+
 /** Matches with negative scale belong to the row read backwards. */
 function matchBothWays(profile: Float64Array, positions: Float64Array): RowMatch[] {
   const forward = matchPositions(profile, positions);
   const n = positions.length;
   const total = positions[0] + positions[n - 1];
-  const span = positions[n - 1] - positions[0];
-  const symmetric = positions.every(
-    (p, k) => Math.abs(p + positions[n - 1 - k] - total) < SYMMETRY * span,
-  );
-  const turned = symmetric
+  const turned = readsBackwards(positions)
     ? forward.map((m) => ({ ...m, scale: -m.scale, offset: m.offset + m.scale * total }))
     : matchPositions(profile, Float64Array.from(positions, (p) => -p).reverse()).map((m) => ({
         ...m,
@@ -117,7 +144,8 @@ function matchBothWays(profile: Float64Array, positions: Float64Array): RowMatch
   return [...forward, ...turned];
 }
 
-function mapOf(
+/** The map that puts a row of positions on each pencil. */
+export function mapOf(
   pencils: readonly Pencil[],
   horizon: readonly [number, number],
   kappa: number,

@@ -1,6 +1,6 @@
 /** Straight pieces of thin lines, linked from the crests of a ridge map. */
 
-import { DIRECTIONS, type RidgeMap } from './ridge-field.js';
+import { DIRECTIONS, type RidgeField, type RidgeMap, SATURATION } from './ridge-field.js';
 
 export interface Segment {
   readonly x1: number;
@@ -10,6 +10,8 @@ export interface Segment {
   readonly lengthPx: number;
   /** Length times mean strength: how much the piece says. */
   readonly weight: number;
+  /** Median curvature along it against its mean saturated one, at least 1: bold lines stand out. */
+  readonly boldness: number;
 }
 
 /** Crests below this mean strength are texture: pure noise stays under it nearly everywhere. */
@@ -21,8 +23,11 @@ const SHORTEST_PX = 11;
 /** A chain is cut where it leaves its chord by more than this; px. */
 const STRAIGHTNESS_PX = 1.1;
 
-/** @returns segments in pixels of the ridge map, strongest first. */
-export function linkSegments(map: RidgeMap): Segment[] {
+/**
+ * @param map the strongest lines in the field, for marks of one sign.
+ * @returns segments in pixels of the ridge map, strongest first.
+ */
+export function linkSegments(map: RidgeMap, field: RidgeField): Segment[] {
   const crest = markCrests(map);
   const seeds: number[] = [];
   for (let i = 0; i < crest.length; i++) if (crest[i]) seeds.push(i);
@@ -35,7 +40,7 @@ export function linkSegments(map: RidgeMap): Segment[] {
     const behind = follow(map, crest, seed, -1);
     const chain = [...behind.reverse(), seed, ...ahead];
     if (chain.length >= SHORTEST_PX - LONGEST_GAP_PX) {
-      cutStraight(map, chain, 0, chain.length - 1, segments);
+      cutStraight(map, field, chain, 0, chain.length - 1, segments);
     }
   }
   return segments.sort((a, b) => b.weight - a.weight);
@@ -109,6 +114,7 @@ function turnBetween(heading: number, line: number): number {
 
 function cutStraight(
   map: RidgeMap,
+  field: RidgeField,
   chain: readonly number[],
   first: number,
   last: number,
@@ -133,15 +139,16 @@ function cutStraight(
     }
   }
   if (cut >= 0) {
-    cutStraight(map, chain, first, cut, out);
-    cutStraight(map, chain, cut, last, out);
+    cutStraight(map, field, chain, first, cut, out);
+    cutStraight(map, field, chain, cut, last, out);
     return;
   }
-  out.push(fitSegment(map, chain, first, last, length));
+  out.push(fitSegment(map, field, chain, first, last, length));
 }
 
 function fitSegment(
   map: RidgeMap,
+  field: RidgeField,
   chain: readonly number[],
   first: number,
   last: number,
@@ -184,5 +191,40 @@ function fitSegment(
   const cos = (Math.cos(angle) * chord) / 2;
   const sin = (Math.sin(angle) * chord) / 2;
   const weight = chord * (total / n) * Math.min(1, n / chord);
-  return { x1: mx - cos, y1: my - sin, x2: mx + cos, y2: my + sin, lengthPx: chord, weight };
+  const boldness =
+    total / n < SATURATED
+      ? 1
+      : Math.max(1, medianCurvature(field, chain, first, last, angle) / (total / n));
+  return {
+    x1: mx - cos,
+    y1: my - sin,
+    x2: mx + cos,
+    y2: my + sin,
+    lengthPx: chord,
+    weight,
+    boldness,
+  };
+}
+
+/** Means above this are cut off in most of their pixels. */
+const SATURATED = 0.75 * SATURATION;
+
+function medianCurvature(
+  field: RidgeField,
+  chain: readonly number[],
+  first: number,
+  last: number,
+  angle: number,
+): number {
+  const { curvature } = field;
+  const cos = Math.cos(angle);
+  const sin = Math.sin(angle);
+  const all = new Float64Array(last - first + 1);
+  for (let k = first; k <= last; k++) {
+    const i = 3 * chain[k];
+    const c =
+      sin * sin * curvature[i] - 2 * sin * cos * curvature[i + 1] + cos * cos * curvature[i + 2];
+    all[k - first] = Math.abs(c);
+  }
+  return all.sort()[all.length >> 1];
 }

@@ -1,6 +1,6 @@
 /** Proposes placements of the grid in one reduced picture, ranks them and fits the best. */
 
-import { findPencils } from './find-pencils.js';
+import { findPencils, type PencilPair } from './find-pencils.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import type { ImageMap } from './image-map.js';
 import { judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
@@ -9,7 +9,12 @@ import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
-import { isUnmirrored, proposePlacements } from './propose-placements.js';
+import {
+  hasBoldLines,
+  isUnmirrored,
+  type PictureFrame,
+  proposePlacements,
+} from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
 import { refitRelabelled } from './relabel-marks.js';
 import { mapRidges } from './ridge-field.js';
@@ -27,16 +32,21 @@ export interface Candidate {
   readonly picture: ReducedImage;
 }
 
+/** Pairs of families looked into. */
+const PAIRS = 3;
 /** Placements fitted in full after the quick ranking. */
 const FITTED = 5;
+const FITTED_BOLD = 3;
 /**
  * Marks of the fitted grid lie this close to their places, as share of the gap; frames, board edges and
  * grain mostly do not. A page that curls by a twentieth of a gap still passes.
  */
 export const EXACT = 0.07;
 /** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
-const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
-const NARROW_WINDOWS = [0.15, 0.12];
+export const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
+export const NARROW_WINDOWS = [0.15, 0.12];
+/** Half-width of the search across a line while proposals are ranked. */
+const QUICK_WINDOW = 0.25;
 /** Fits whose lines are renumbered where none is accepted. */
 const RENUMBERED = 3;
 
@@ -46,57 +56,91 @@ export function isBetter(a: Candidate, b: Candidate): boolean {
   return a.merit > b.merit;
 }
 
-/** One search at one size, for marks of one sign. Undefined where no two families of lines cross. */
+/** The best supported pairs of crossing families of lines, each as sharp as it can be. */
+export function seePencils(
+  sight: Sight,
+  picture: ReducedImage,
+  step: (name: string) => void,
+): PencilPair[] {
+  const { width, height } = picture;
+  const segments = linkSegments(mapRidges(sight.field, sight.sign), sight.field);
+  step('segments');
+  const pairs = findPencils(segments, width, height).slice(0, PAIRS);
+  step('pencils');
+  const sharp = pairs.map((pair) => sharpenPencils(pair, frameOf(picture).radiusPx));
+  step('sharpen');
+  return sharp;
+}
+
+export function frameOf({ width, height }: ReducedImage): PictureFrame {
+  return {
+    centrePx: [(width - 1) / 2, (height - 1) / 2],
+    radiusPx: Math.hypot(width, height) / 2,
+  };
+}
+
+/**
+ * One search at one size, for marks of one sign, with most of the grid in the picture.
+ *
+ * @param pairs families of lines seen there.
+ * @returns undefined where none of them comes near the grid.
+ */
 export function searchPlacement(
   sight: Sight,
   picture: ReducedImage,
   grid: ProgramGrid,
+  pairs: readonly PencilPair[],
   step: (name: string) => void,
 ): Candidate | undefined {
-  const { width, height } = picture;
-  const frame = {
-    centrePx: [(width - 1) / 2, (height - 1) / 2] as const,
-    radiusPx: Math.hypot(width, height) / 2,
-  };
-  const segments = linkSegments(mapRidges(sight.field, sight.sign));
-  step('segments');
-  const pairs = findPencils(segments, width, height).slice(0, 3);
-  step('pencils');
-  const ranked: { map: ImageMap; logOdds: number }[] = [];
-  for (const pair of pairs) {
-    const sharp = sharpenPencils(pair, frame.radiusPx);
-    step('sharpen');
-    const placements = proposePlacements(sharp, grid, frame)
+  const plain = fitProposals(sight, picture, grid, pairs, false, step);
+  if (plain?.verdict.accepted) return plain;
+  const bold = fitProposals(sight, picture, grid, pairs.filter(hasBoldLines), true, step);
+  return plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
+}
+
+/** The best placement that the rows of lines propose, all alike or by how bold they are. */
+function fitProposals(
+  sight: Sight,
+  picture: ReducedImage,
+  grid: ProgramGrid,
+  pairs: readonly PencilPair[],
+  isBold: boolean,
+  step: (name: string) => void,
+): Candidate | undefined {
+  const frame = frameOf(picture);
+  // Among finer lines a wide search would end on one of those.
+  const windows = isBold ? NARROW_WINDOWS : WIDE_WINDOWS;
+  const quickWindow = isBold ? NARROW_WINDOWS[0] : QUICK_WINDOW;
+  const rank = (maps: readonly ImageMap[], most: number) =>
+    maps
+      .map((map) => ({
+        map,
+        quick: weighPlacement(sight, map, grid, quickWindow, USUAL_RATES, most),
+      }))
+      .filter(({ quick }) => quick.inPicture > 0.4)
+      .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
+  const ranked = pairs.flatMap((pair) => {
+    const placements = proposePlacements(pair, grid, frame, isBold)
       .filter(({ map }) => Math.abs(Math.log(aspectOf(map))) < WORST_ASPECT)
       .slice(0, 60);
     step('rows');
-    const rank = (maps: readonly ImageMap[], most: number) =>
-      maps
-        .map((map) => ({ map, quick: weighPlacement(sight, map, grid, 0.25, USUAL_RATES, most) }))
-        .filter(({ quick }) => quick.inPicture > 0.4)
-        .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
-    const first = rank(
-      placements.map((placement) => placement.map),
-      200,
-    ).slice(0, 12);
-    for (const { map, quick } of rank(
-      first.map((placement) => placement.map),
-      600,
-    )) {
-      ranked.push({ map, logOdds: quick.logOdds });
-    }
+    const maps = placements.map((placement) => placement.map);
+    // How bold the lines are, only the rows tell.
+    const first = isBold ? maps : rank(maps, 200).map((placement) => placement.map);
+    const second = rank(first.slice(0, 12), 600);
     step('rank');
-  }
-  ranked.sort((a, b) => b.logOdds - a.logOdds);
+    return second;
+  });
   const fitted = ranked
-    .slice(0, FITTED)
-    .map(({ map }) => fitPlacement(sight, picture, grid, map))
+    .sort((a, b) => b.quick.logOdds - a.quick.logOdds)
+    .slice(0, isBold ? FITTED_BOLD : FITTED)
+    .map(({ map }) => fitPlacement(sight, picture, grid, map, windows))
     .filter((candidate) => candidate !== undefined)
     .sort((a, b) => (isBetter(a, b) ? -1 : 1));
   step('fit');
   const even = isEven(grid);
   let best: Candidate | undefined;
-  for (const candidate of fitted.slice(0, RENUMBERED)) {
+  for (const candidate of fitted.slice(0, isBold ? 1 : RENUMBERED)) {
     const improved = even ? tryShifts(candidate, grid) : tryNumbers(candidate, grid);
     if (best === undefined || isBetter(improved, best)) best = improved;
     if (best.verdict.accepted) break;
@@ -106,7 +150,7 @@ export function searchPlacement(
 }
 
 /** Alternates between looking for the marks, ever closer, and fitting the map to them. */
-function fitPlacement(
+export function fitPlacement(
   sight: Sight,
   picture: ReducedImage,
   grid: ProgramGrid,

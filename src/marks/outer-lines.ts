@@ -1,0 +1,143 @@
+/**
+ * Whether crossing lines lead to a line. A frame, a row of print or the edge of the board lies beside a
+ * grid like one more line, but nothing joins it to the grid; and what covers a line covers what leads to
+ * it as well, so that only those places say anything at which the line itself shows.
+ */
+
+import type { ImageMap } from './image-map.js';
+import { probeBold, probeUnit, type Sight } from './probe-unit.js';
+import type { MarkUnit, ProgramGrid } from './program-grid.js';
+import { count, newTally, shareSeen, type Tally } from './tally.js';
+
+export interface Joint {
+  /** Halves of the line beside the crossings, and those that show. */
+  readonly line: Tally;
+  /** Share of the crossing lines that lead to it where it shows, above what texture yields; 0..1. */
+  readonly joined: number;
+  /** Pieces of crossing lines that this share rests on. */
+  readonly pieces: number;
+}
+
+/**
+ * Half-width of the search, share of the gap: maps are extended here, so a little wider than what marks
+ * scatter by, but finer lines at two fifths of a gap must not pass for what lies midway.
+ */
+const WINDOW = 0.08;
+/** Share of a crossing line between two lines that is looked at, in this many pieces. */
+const PIECES = 2;
+/** Lines inside the grid that show how well crossing lines usually lead from line to line. */
+const INNER_LINES = 7;
+
+/**
+ * @param at position of the line across its family, mm.
+ * @param from position of its neighbour towards the grid, mm.
+ */
+export function weighJoint(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  family: 0 | 1,
+  at: number,
+  from: number,
+  limits: readonly [number, number],
+): Joint {
+  const cross = family === 0 ? grid.ys : grid.xs;
+  const line = newTally();
+  const rungs = newTally();
+  const texture = newTally();
+  const other = limits[1 - family];
+  for (let j = 0; j < cross.length; j++) {
+    const sides = [j - 1, j + 1].flatMap((k) =>
+      cross[k] === undefined ? [] : [(cross[k] + cross[j]) / 2],
+    );
+    const beside = sides.map((end) =>
+      probeBold(sight, map, grid, along(family, at, cross[j], end), WINDOW, limits[family]),
+    );
+    const inside = beside.filter((probe) => probe.inside);
+    if (inside.length === 0) continue;
+    for (const probe of inside) count(line, probe, limits[family]);
+    if (!inside.some((probe) => probe.strength >= limits[family])) continue;
+    for (let k = 0; k < PIECES; k++) {
+      const a = from + ((at - from) * k) / PIECES;
+      const b = from + ((at - from) * (k + 1)) / PIECES;
+      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), WINDOW);
+      if (probe.inside) count(rungs, probe, other);
+      for (const end of sides) {
+        const between = probeUnit(sight, map, grid, across(family, end, a, b), WINDOW);
+        if (between.inside) count(texture, between, other);
+      }
+    }
+  }
+  const chance = shareSeen(texture);
+  const joined = chance >= 1 ? 0 : Math.max(0, (shareSeen(rungs) - chance) / (1 - chance));
+  return { line, joined, pieces: rungs.total };
+}
+
+/** How well crossing lines lead from line to line inside the grid; the median of some lines. */
+export function usualJoint(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  family: 0 | 1,
+  limits: readonly [number, number],
+): number {
+  const lines = family === 0 ? grid.xs : grid.ys;
+  const stride = Math.max(1, Math.floor((lines.length - 2) / INNER_LINES));
+  const seen: number[] = [];
+  for (let k = 1; k + 1 < lines.length; k += stride) {
+    const inner = lines[k < lines.length / 2 ? k + 1 : k - 1];
+    const { joined, pieces } = weighJoint(sight, map, grid, family, lines[k], inner, limits);
+    if (pieces > 0) seen.push(joined);
+  }
+  return Float64Array.from(seen).sort()[seen.length >> 1] ?? 0;
+}
+
+/**
+ * Share of crossing lines that go on towards a line outside the picture, as far as the picture reaches;
+ * undefined where it ends at once.
+ *
+ * @param from the outermost line in the picture, mm.
+ * @param gap signed way to the next line outwards, mm.
+ */
+export function goesOnToEdge(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  family: 0 | 1,
+  from: number,
+  gap: number,
+  limits: readonly [number, number],
+): number | undefined {
+  const cross = family === 0 ? grid.ys : grid.xs;
+  const rungs = newTally();
+  const texture = newTally();
+  for (let j = 0; j < cross.length; j++) {
+    for (let k = 0; k < EDGE_PIECES; k++) {
+      const a = from + (gap * k) / EDGE_PIECES;
+      const b = from + (gap * (k + 1)) / EDGE_PIECES;
+      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), WINDOW);
+      if (probe.inside) count(rungs, probe, limits[1 - family]);
+      if (cross[j + 1] === undefined) continue;
+      const middle = (cross[j] + cross[j + 1]) / 2;
+      const between = probeUnit(sight, map, grid, across(family, middle, a, b), WINDOW);
+      if (between.inside) count(texture, between, limits[1 - family]);
+    }
+  }
+  if (rungs.total < FEWEST_PIECES) return undefined;
+  const chance = shareSeen(texture);
+  return chance >= 1 ? 0 : Math.max(0, (shareSeen(rungs) - chance) / (1 - chance));
+}
+
+const EDGE_PIECES = 3;
+/** Fewer pieces than this tell nothing. */
+const FEWEST_PIECES = 4;
+
+function along(family: 0 | 1, at: number, from: number, to: number): MarkUnit {
+  return family === 0
+    ? { x1: at, y1: from, x2: at, y2: to, family: 0, line: 0 }
+    : { x1: from, y1: at, x2: to, y2: at, family: 1, line: 0 };
+}
+
+function across(family: 0 | 1, at: number, from: number, to: number): MarkUnit {
+  return along((1 - family) as 0 | 1, at, from, to);
+}
