@@ -77,6 +77,10 @@ const SIDES_PX = [1400, 700, 2400];
 /** Longest side at which small marks in the cells are looked at; px. */
 const CLOSER_PX = 2800;
 const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells which they are';
+/** Marks on the lines this much commoner than between them are plain. */
+const CLEAR_CONTRAST = 0.4;
+/** A picture no larger than the first size is looked at halved as well, but never smaller than this. */
+const SMALLEST_HALF_PX = 480;
 /** Another size has a say where it shows at least this share of what the found one shows. */
 const AS_CLEAR = 0.9;
 
@@ -141,7 +145,7 @@ export async function findLattice(
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
-    if (best?.verdict.accepted && best.evidence.share > 0.5) break;
+    if (best !== undefined && isClear(best)) break;
     if (core !== undefined && best?.verdict.accepted !== true) {
       const part = searchPartAt(side, sign, pairs, core);
       if (part.kind === 'found') return finishPart(grey, core, part, step);
@@ -200,6 +204,15 @@ function withOtherSizes(
   return found;
 }
 
+/** Accepted, and so plain that no other size can do better. */
+function isClear({ verdict, evidence }: Candidate): boolean {
+  return (
+    verdict.accepted &&
+    evidence.share > 0.5 &&
+    evidence.share - Math.max(...evidence.betweenShare) > CLEAR_CONTRAST
+  );
+}
+
 function hasOwnSign(grey: GreyImage, grid: ProgramGrid, { map, sight, picture }: Candidate) {
   const { polarity } = centreOnMarks(grey, fullSizeMap(map, picture), grid).appearance;
   return polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright');
@@ -237,7 +250,10 @@ function cutSides({ lineShare }: Evidence, grid: ProgramGrid, core: ProgramGrid)
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
 function listAttempts(grey: GreyImage, sides: readonly number[]): [number, 1 | -1][] {
   const longest = Math.max(grey.width, grey.height);
-  const sizes = sides.map((side) => Math.min(side, longest));
+  const half = Math.max(SMALLEST_HALF_PX, Math.round(longest / 2));
+  const sizes = sides.map((side, i) =>
+    Math.min(side, longest <= sides[0] && i === 1 ? half : longest),
+  );
   const [first, second, ...rest] = sizes.filter((side, i) => sizes.indexOf(side) === i);
   const attempts: [number, 1 | -1][] = [];
   const early = second === undefined ? [first] : [first, second];

@@ -4,7 +4,7 @@ import type { ImageMap } from './image-map.js';
 import type { Evidence } from './lattice-evidence.js';
 import { lookBeyond, type Side, shareAt } from './look-beyond.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { goesOnToEdge, usualJoint, weighJoint } from './outer-lines.js';
+import { goesOnToEdge, jointOdds, usualJoint, WINDOW_BEYOND, weighJoint } from './outer-lines.js';
 import { probeUnit, type Sight } from './probe-unit.js';
 import { moveUnit, type ProgramGrid } from './program-grid.js';
 import { shareSeen } from './tally.js';
@@ -43,12 +43,10 @@ const BEYOND_GAPS = 3;
 const BEYOND_WINDOW = 0.1;
 /** An outer line with less than this share of the usual line's marks is not there. */
 const OUTER_SHARE = 0.3;
-/** Crossing lines lead to a line of the grid at least this share as well as they do to inner lines. */
+/** Crossing lines go on to the picture's edge at least this share as well as between inner lines. */
 const JOINED = 0.5;
-/** Where inner lines are not joined better than this, texture hides what crossing lines do. */
-const LEAST_USUAL = 0.25;
-/** Fewer pieces of crossing lines than this tell nothing. */
-const FEWEST_JOINTS = 4;
+/** Log odds from which crossing lines do, or do not, lead to a line. */
+const JOINT_ODDS = 2;
 /** Where lines of a finer lattice would lie, by symmetry in the lower half of a gap. */
 const FRACTIONS = [1 / 3, 1 / 4, 1 / 5, 2 / 5];
 /** Half-width of that search, share of the gap; and about how many places per fraction. */
@@ -145,13 +143,14 @@ function hasEqualBetween(
   const limit = Math.max(evidence.limits[family], MOST_EQUAL * (own[own.length >> 1] ?? 0));
   const shareOver = (all: readonly number[]) =>
     all.filter((strength) => strength >= limit).length / Math.max(1, all.length);
-  const usual = shareOver(own);
+  // Texture passes for lines anywhere; finer lines at thirds or fifths leave the middle free.
+  const most = MOST_BETWEEN * shareOver(own) + Math.min(0.5, shareOver(strengths(0.5)));
   const gapPx = pitchOf(map, grid);
   return FRACTIONS.some(
     (share) =>
       share * gapPx > LEAST_APART_PX &&
       // The other flank of a wide mark lies to one side only.
-      [share, 1 - share].every((s) => shareOver(strengths(s)) > MOST_BETWEEN * usual),
+      [share, 1 - share].every((s) => shareOver(strengths(s)) > most),
   );
 }
 
@@ -238,20 +237,15 @@ class Joints {
   /** A line of the grid: crossing lines lead to it from its neighbour `inwards`. */
   isJoined(k: number, inwards: 1 | -1): boolean {
     const joint = this.joint(this.lines[k], this.lines[k + inwards]);
-    return joint.pieces < FEWEST_JOINTS || joint.joined >= JOINED * this.usually();
+    return jointOdds(joint, this.usually()) > -JOINT_ODDS;
   }
 
   /** The line that would come next outside shows, and crossing lines lead to it. */
   isFollowed(sense: 1 | -1, leastLine: number): boolean {
     const edge = sense < 0 ? 0 : this.lines.length - 1;
     const gap = this.lines[edge] - this.lines[edge - sense];
-    const joint = this.joint(this.lines[edge] + gap, this.lines[edge]);
-    return (
-      joint.pieces >= FEWEST_JOINTS &&
-      shareSeen(joint.line) >= leastLine &&
-      this.usually() > LEAST_USUAL &&
-      joint.joined >= JOINED * this.usually()
-    );
+    const joint = this.joint(this.lines[edge] + gap, this.lines[edge], WINDOW_BEYOND);
+    return shareSeen(joint.line) >= leastLine && jointOdds(joint, this.usually()) > JOINT_ODDS;
   }
 
   /** Crossing lines go on from the outermost line in the picture to the picture's edge. */
@@ -262,9 +256,9 @@ class Joints {
     return on === undefined || on >= JOINED * this.usually();
   }
 
-  private joint(at: number, from: number) {
+  private joint(at: number, from: number, window?: number) {
     const { sight, map, grid, family, evidence } = this;
-    return weighJoint(sight, map, grid, family, at, from, evidence.limits);
+    return weighJoint(sight, map, grid, family, at, from, evidence.limits, window);
   }
 
   private usually(): number {

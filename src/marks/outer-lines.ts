@@ -7,15 +7,28 @@
 import type { ImageMap } from './image-map.js';
 import { probeBold, probeUnit, type Sight } from './probe-unit.js';
 import type { MarkUnit, ProgramGrid } from './program-grid.js';
-import { count, newTally, shareSeen, type Tally } from './tally.js';
+import { count, newTally, oddsOf, shareSeen, type Tally } from './tally.js';
 
 export interface Joint {
   /** Halves of the line beside the crossings, and those that show. */
   readonly line: Tally;
   /** Share of the crossing lines that lead to it where it shows, above what texture yields; 0..1. */
   readonly joined: number;
-  /** Pieces of crossing lines that this share rests on. */
-  readonly pieces: number;
+  /** Pieces of crossing lines that this share rests on, and those that show. */
+  readonly rungs: Tally;
+  /** Share of such pieces that texture alone yields. */
+  readonly chance: number;
+}
+
+/**
+ * Log odds that crossing lines lead to a line as they do to inner ones, against texture alone.
+ *
+ * @param usual the share joined inside the grid; see `usualJoint`.
+ */
+export function jointOdds({ rungs, chance }: Joint, usual: number): number {
+  const off = Math.min(0.9, Math.max(0.05, chance));
+  const on = Math.min(0.95, off + (1 - off) * usual);
+  return oddsOf(rungs, { on, off });
 }
 
 /**
@@ -23,6 +36,8 @@ export interface Joint {
  * scatter by, but finer lines at two fifths of a gap must not pass for what lies midway.
  */
 const WINDOW = 0.08;
+/** The same one gap outside the grid, where a curled sheet leaves the extended map. */
+export const WINDOW_BEYOND = 0.14;
 /** Share of a crossing line between two lines that is looked at, in this many pieces. */
 const PIECES = 2;
 /** Lines inside the grid that show how well crossing lines usually lead from line to line. */
@@ -31,6 +46,7 @@ const INNER_LINES = 7;
 /**
  * @param at position of the line across its family, mm.
  * @param from position of its neighbour towards the grid, mm.
+ * @param window half-width of the search, share of the gap.
  */
 export function weighJoint(
   sight: Sight,
@@ -40,6 +56,7 @@ export function weighJoint(
   at: number,
   from: number,
   limits: readonly [number, number],
+  window = WINDOW,
 ): Joint {
   const cross = family === 0 ? grid.ys : grid.xs;
   const line = newTally();
@@ -51,7 +68,7 @@ export function weighJoint(
       cross[k] === undefined ? [] : [(cross[k] + cross[j]) / 2],
     );
     const beside = sides.map((end) =>
-      probeBold(sight, map, grid, along(family, at, cross[j], end), WINDOW, limits[family]),
+      probeBold(sight, map, grid, along(family, at, cross[j], end), window, limits[family]),
     );
     const inside = beside.filter((probe) => probe.inside);
     if (inside.length === 0) continue;
@@ -60,17 +77,17 @@ export function weighJoint(
     for (let k = 0; k < PIECES; k++) {
       const a = from + ((at - from) * k) / PIECES;
       const b = from + ((at - from) * (k + 1)) / PIECES;
-      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), WINDOW);
+      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), window);
       if (probe.inside) count(rungs, probe, other);
       for (const end of sides) {
-        const between = probeUnit(sight, map, grid, across(family, end, a, b), WINDOW);
+        const between = probeUnit(sight, map, grid, across(family, end, a, b), window);
         if (between.inside) count(texture, between, other);
       }
     }
   }
   const chance = shareSeen(texture);
   const joined = chance >= 1 ? 0 : Math.max(0, (shareSeen(rungs) - chance) / (1 - chance));
-  return { line, joined, pieces: rungs.total };
+  return { line, joined, rungs, chance };
 }
 
 /** How well crossing lines lead from line to line inside the grid; the median of some lines. */
@@ -86,8 +103,8 @@ export function usualJoint(
   const seen: number[] = [];
   for (let k = 1; k + 1 < lines.length; k += stride) {
     const inner = lines[k < lines.length / 2 ? k + 1 : k - 1];
-    const { joined, pieces } = weighJoint(sight, map, grid, family, lines[k], inner, limits);
-    if (pieces > 0) seen.push(joined);
+    const { joined, rungs } = weighJoint(sight, map, grid, family, lines[k], inner, limits);
+    if (rungs.total > 0) seen.push(joined);
   }
   return Float64Array.from(seen).sort()[seen.length >> 1] ?? 0;
 }
