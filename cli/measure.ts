@@ -19,11 +19,15 @@ export interface MeasureOptions extends DisplayOptions {
   readonly evidence?: string;
   readonly known?: readonly string[];
   readonly origin?: OriginCorner;
+  readonly crossing?: readonly string[];
   readonly rectified?: boolean;
-  readonly out: string;
+  readonly photosOnly?: boolean;
+  readonly out?: string;
   readonly force?: boolean;
   readonly check?: boolean;
 }
+
+const RESULT_FOLDER = 'gantrue-out';
 
 export function buildMeasure(run: (photos: string[], options: MeasureOptions) => Promise<void>) {
   const command = new Command('measure')
@@ -65,12 +69,21 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
         'corner of the pictures, as people see them, where the commanded origin lies; only where the program leaves it open',
       ).choices(['top-left', 'top-right', 'bottom-left', 'bottom-right']),
     )
+    .option(
+      '--crossing <"PHOTO COLUMN,ROW X,Y">',
+      'where in a photo of a part of the grid the crossing commanded at X,Y (in --units) is seen: pixels of the upright picture from its top left corner; may be repeated',
+      collect,
+    )
     .option('--rectified', 'also write each photo true to scale')
-    .option('--out <dir>', 'folder for the results', 'gantrue-out')
+    .option(
+      '--photos-only',
+      'only a verdict on the photos and what to do better: nothing is measured, nothing is written',
+    )
+    .option('--out <dir>', `folder for the results (default: "${RESULT_FOLDER}")`)
     .option('--force', 'replace the results of an earlier run')
     .option(
       '--check',
-      'exit code 1 where something is outside its limit, 4 where something is undetermined',
+      'exit code 1 where something is outside its limit, 4 where something is undetermined (with --photos-only: where the photos are not enough)',
     );
   return addDisplayOptions(command).action(run);
 }
@@ -88,6 +101,14 @@ export async function runMeasure(
   const listed = await listPhotos(named);
   if (!listed.ok) return listed;
   const photos = listed.value;
+  const { parseCrossings } = await import('./parse-crossing.js');
+  const crossings = parseCrossings(options.crossing ?? [], options.units, photos);
+  if (!crossings.ok) return crossings;
+  if (options.photosOnly) {
+    const { runPhotosOnly } = await import('./measure-photos-only.js');
+    return runPhotosOnly(photos, crossings.value, options, context);
+  }
+  const out = options.out ?? RESULT_FOLDER;
   const read = await readInputs(options);
   if (!read.ok) return read;
   const { machine, evidence, known, markedBy } = read.value;
@@ -99,7 +120,7 @@ export async function runMeasure(
   ];
   const output = { force: options.force === true, sourcePaths };
   // Before minutes of work are spent on results that have no place.
-  const place = await checkOutputFolder(options.out, resultNames(photos), output);
+  const place = await checkOutputFolder(out, resultNames(photos), output);
   if (!place.ok) return place;
 
   const { streams } = context;
@@ -115,11 +136,12 @@ export async function runMeasure(
         ...(evidence === undefined ? {} : { evidence }),
         known,
         ...(options.origin === undefined ? {} : { origin: options.origin }),
+        crossings: crossings.value,
       },
       { now: context.now, toolVersion: context.version, onProgress: progress.show },
     );
     if (!surveyed.ok) return surveyed;
-    const written = await writeResults(surveyed.value, options.out, {
+    const written = await writeResults(surveyed.value, out, {
       ...output,
       rectified: options.rectified === true,
       units: options.units,
@@ -135,7 +157,7 @@ export async function runMeasure(
         ? `${JSON.stringify(measurement, undefined, 2)}\n`
         : summaryText(measurement, summaryOptions(options, streams)) + settings.value,
     );
-    if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${options.out}\n`);
+    if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${out}\n`);
     return success(exitCodeOfMeasurement(measurement, options.check === true));
   } finally {
     progress.end();
@@ -150,8 +172,28 @@ interface Inputs {
 }
 
 async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
-  const { failed, readEvidence, readMachine, success } = await import('../src/index.js');
+  const { readEvidence, readMachine, success } = await import('../src/index.js');
   const { parseKnown } = await import('./parse-known.js');
+  const marked = await listMarkedBy(options);
+  if (!marked.ok) return marked;
+  const markedBy = marked.value;
+  const known: KnownLength[] = [];
+  for (const text of options.known ?? []) {
+    const parsed = parseKnown(text, options.units);
+    if (!parsed.ok) return parsed;
+    known.push(parsed.value);
+  }
+  const machine = options.machine === undefined ? undefined : await readMachine(options.machine);
+  if (machine !== undefined && !machine.ok) return machine;
+  const evidence =
+    options.evidence === undefined ? undefined : await readEvidence(options.evidence);
+  if (evidence !== undefined && !evidence.ok) return evidence;
+  return success({ machine: machine?.value, evidence: evidence?.value, known, markedBy });
+}
+
+/** Fails: WRONG_CALL where nothing says what marked the grid. */
+export async function listMarkedBy(options: MeasureOptions): Promise<Outcome<MarkedBy[]>> {
+  const { failed, success } = await import('../src/index.js');
   const markedBy: MarkedBy[] = [
     ...(options.program ?? []).map((file) => ({ kind: 'program' as const, file })),
     ...(options.grid ?? []).map((file) => ({ kind: 'grid' as const, file })),
@@ -166,18 +208,7 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
       },
     );
   }
-  const known: KnownLength[] = [];
-  for (const text of options.known ?? []) {
-    const parsed = parseKnown(text, options.units);
-    if (!parsed.ok) return parsed;
-    known.push(parsed.value);
-  }
-  const machine = options.machine === undefined ? undefined : await readMachine(options.machine);
-  if (machine !== undefined && !machine.ok) return machine;
-  const evidence =
-    options.evidence === undefined ? undefined : await readEvidence(options.evidence);
-  if (evidence !== undefined && !evidence.ok) return evidence;
-  return success({ machine: machine?.value, evidence: evidence?.value, known, markedBy });
+  return success(markedBy);
 }
 
 function collect(value: string, previous: readonly string[] = []): string[] {

@@ -1,6 +1,7 @@
 /** The saved result of a measurement, `measurement.json`: the schema and, inferred from it, the type. */
 
 import { z } from 'zod';
+import { photoVerdictSchema } from './photo-verdict.js';
 
 export const MEASUREMENT_SCHEMA_ID = 'gantrue/measurement/1';
 
@@ -62,7 +63,7 @@ const cornerSchema = z.object({
   v: finite,
 });
 
-const photoSchema = z.object({
+export const photoSchema = z.object({
   file: z.string(),
   sha256: z.string().optional(),
   used: z.boolean(),
@@ -89,6 +90,8 @@ const photoSchema = z.object({
   /** Board millimetres per pixel near the grid's middle. */
   mmPerPx: finite.optional(),
   corners: z.array(cornerSchema).optional(),
+  /** What the picture by itself is worth, and what would make it better. */
+  verdict: photoVerdictSchema.optional(),
   overlay: z.string().optional(),
   rectified: z.string().optional(),
 });
@@ -178,7 +181,7 @@ const proposalSchema = z.object({
   cautions: z.array(z.string()).optional(),
 });
 
-const findingSchema = z.object({
+export const findingSchema = z.object({
   code: z.string(),
   message: z.string(),
   hint: z.string().optional(),

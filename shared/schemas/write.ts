@@ -7,6 +7,7 @@ import { z } from 'zod';
 import { evidenceSchema } from './evidence.js';
 import { machineSchema } from './machine.js';
 import { measurementSchema } from './measurement.js';
+import { photoCheckSchema } from './photo-check.js';
 import { planSchema } from './plan.js';
 
 const PUBLISHED = {
@@ -21,6 +22,10 @@ const PUBLISHED = {
   'evidence.schema.json': {
     schema: evidenceSchema,
     title: 'Evidence file (YAML)',
+  },
+  'photo-check.schema.json': {
+    schema: photoCheckSchema,
+    title: 'Verdict on photos, measure --photos-only --json',
   },
   'plan.schema.json': {
     schema: planSchema,

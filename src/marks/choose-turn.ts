@@ -5,7 +5,7 @@ import type { Turn } from './placement-turns.js';
 /** Log odds below which two placements are not told apart (about 1 in 1000). */
 export const CLEAR_ODDS = 7;
 /** A turn is ruled out by its shape where it needs pixels this much less square (log of the ratio). */
-const CLEAR_ASPECT = 0.12;
+export const CLEAR_ASPECT = 0.12;
 
 export interface WeighedTurn {
   readonly turn: Turn;

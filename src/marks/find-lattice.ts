@@ -4,14 +4,16 @@ import type { Stroke } from '../../shared/stroke.js';
 import { failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
 import { notFound } from './explain-absence.js';
+import type { PencilPair } from './find-pencils.js';
 import type { ImageMap } from './image-map.js';
-import { weighPlacement } from './lattice-evidence.js';
+import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { listTurns, shiftedMap } from './placement-turns.js';
+import { evenCore, listTurns, shiftedMap } from './placement-turns.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
 import { computeRidgeField, type RidgeField } from './ridge-field.js';
+import { type PartSearch, searchPart } from './search-part.js';
 import {
   type Candidate,
   EXACT,
@@ -22,7 +24,9 @@ import {
   renumber,
   scatterCost,
   searchPlacement,
+  seePencils,
 } from './search-placement.js';
+import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
 
 /** Another placement that explains the picture nearly as well. */
 export interface RivalPlacement {
@@ -59,6 +63,8 @@ export interface LatticeFit {
 export interface FindLatticeOptions {
   /** Longest sides at which to search, in this order; px. */
   readonly sidesPx?: readonly number[];
+  /** Crossings whose places in the picture somebody has stated; sensor px. They settle what the marks leave open. */
+  readonly stated?: readonly StatedCrossing[];
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -68,6 +74,9 @@ export interface FindLatticeOptions {
  * then finer for hairlines.
  */
 const SIDES_PX = [1400, 700, 2400];
+/** Longest side at which small marks in the cells are looked at; px. */
+const CLOSER_PX = 2800;
+const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells which they are';
 /** Marks on the lines this much commoner than between them are plain. */
 const CLEAR_CONTRAST = 0.4;
 /** A picture no larger than the first size is looked at halved as well, but never smaller than this. */
@@ -76,6 +85,9 @@ const SMALLEST_HALF_PX = 480;
 const AS_CLEAR = 0.9;
 
 /**
+ * The whole grid, or the part of it that the marks in its cells, the ends of its lines or a stated
+ * crossing name.
+ *
  * @param grey the photo, sensor frame; 0.3 to 100 megapixels.
  * @param strokes what the program commanded; mm.
  * Fails: PROGRAM_NO_GRID; GRID_NOT_FOUND; GRID_AMBIGUOUS; PHOTO_BLURRED.
@@ -95,15 +107,54 @@ export async function findLattice(
   const reasons = new Set<string>();
   const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
   const scenes = new Map<number, Scene>();
-  for (const [side, sign] of attempts) {
+  const sceneAt = (side: number) => {
     const scene = scenes.get(side) ?? prepareScene(grey, side, step);
     scenes.set(side, scene);
-    const found = searchPlacement({ field: scene.field, sign }, scene.picture, grid, step);
+    return scene;
+  };
+  const core = evenCore(grid);
+  const stated = options.stated ?? [];
+  const searchPartAt = (
+    side: number,
+    sign: 1 | -1,
+    pairs: readonly PencilPair[],
+    even: ProgramGrid,
+  ) => {
+    const { picture, field } = sceneAt(side);
+    const part = searchPart({
+      sight: { field, sign },
+      picture,
+      grid: even,
+      pairs,
+      stated: stated.map((one) => reducedCrossing(one, picture)),
+      lookCloser: () => {
+        const finer = sceneAt(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
+        return { sight: { field: finer.field, sign }, picture: finer.picture };
+      },
+    });
+    step(`part: ${part.kind}`);
+    return part;
+  };
+  let open: Extract<PartSearch, { kind: 'ambiguous' }> | undefined;
+  for (const [side, sign] of attempts) {
+    const { picture, field } = sceneAt(side);
+    const sight = { field, sign };
+    const pairs = seePencils(sight, picture, step);
+    const found = searchPlacement(sight, picture, grid, pairs, step);
     tried++;
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best !== undefined && isClear(best)) break;
+    if (core !== undefined && best?.verdict.accepted !== true) {
+      const part = searchPartAt(side, sign, pairs, core);
+      if (part.kind === 'found') return finishPart(grey, core, part, step);
+      if (part.kind === 'ambiguous') {
+        // Another size or sign that leaves it open too settles that.
+        if (open !== undefined) break;
+        open = part;
+      }
+    }
     // Two sizes that see the same other grid settle it.
     if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
       if (reasons.has(reason) && hasOwnSign(grey, grid, found)) break;
@@ -112,11 +163,22 @@ export async function findLattice(
     // Others on the event loop get their turn between attempts.
     await new Promise((resolve) => setImmediate(resolve));
   }
+  if (open !== undefined && best?.verdict.accepted !== true) return partAmbiguous(open);
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
   if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
-  return finish(grey, grid, best, step);
+  const cut = core === undefined ? [] : cutSides(best.evidence, grid, core);
+  if (core !== undefined && cut.some((ends) => ends > 0)) {
+    // Shifts are compared by all that is marked, not by the nearest ones alone.
+    const { sight, picture } = best;
+    const side = Math.max(picture.width, picture.height);
+    const part = searchPartAt(side, sight.sign, seePencils(sight, picture, step), core);
+    if (part.kind === 'found') return finishPart(grey, core, part, step);
+    if (part.kind === 'ambiguous') return partAmbiguous(part);
+    if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
+  }
+  return finish(grey, grid, best, stated, step);
 }
 
 /**
@@ -171,9 +233,18 @@ function withOwnSign(
   const own = { field: sight.field, sign } as const;
   const near = fitPlacement(own, picture, grid, found.map, NARROW_WINDOWS);
   if (near?.verdict.accepted) return near;
-  const other = searchPlacement(own, picture, grid, step);
+  const other = searchPlacement(own, picture, grid, seePencils(own, picture, step), step);
   if (other?.verdict.accepted) return other;
   return { ...found, verdict: other?.verdict ?? near?.verdict ?? found.verdict };
+}
+
+/** How many of the two outermost lines of the even part lie outside the picture, per family. */
+function cutSides({ lineShare }: Evidence, grid: ProgramGrid, core: ProgramGrid): number[] {
+  const all = [grid.xs, grid.ys];
+  return [core.xs, core.ys].map((lines, f) => {
+    const ends = [lines[0], lines[lines.length - 1]].map((at) => all[f].indexOf(at));
+    return ends.filter((line) => Number.isNaN(lineShare[f][line])).length;
+  });
 }
 
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
@@ -208,6 +279,7 @@ function finish(
   grey: GreyImage,
   grid: ProgramGrid,
   found: Candidate,
+  stated: readonly StatedCrossing[],
   step: (name: string) => void,
 ): Outcome<LatticeFit> {
   const { evidence, sight } = found;
@@ -265,7 +337,7 @@ function finish(
   const full = fullSizeMap(chosen.map, found.picture);
   const { map, appearance } = centreOnMarks(grey, full, grid);
   step('appearance');
-  return success({
+  const fit: LatticeFit = {
     map,
     shareFound: own.share,
     polarity: appearance.polarity,
@@ -280,7 +352,86 @@ function finish(
     shareInPicture: own.inPicture,
     aspect: aspectOf(chosen.map),
     pitchPx: pitchOf(map, grid),
+  };
+  return settleByStated(fit, stated, grid);
+}
+
+/** What was said of a crossing decides among turns that the marks leave open, and is refused where they do not. */
+function settleByStated(
+  fit: LatticeFit,
+  stated: readonly StatedCrossing[],
+  grid: ProgramGrid,
+): Outcome<LatticeFit> {
+  if (stated.length === 0) return success(fit);
+  const options = [{ map: fit.map, rotationDeg: 0, evidence: 0 }, ...fit.rivals];
+  const [chosen, ...others] = options.filter(({ map }) => agreesWithStated(map, stated, grid));
+  if (chosen === undefined) {
+    const places = stated.map(({ xMm, yMm }) => `(${xMm}, ${yMm})`).join(', ');
+    return failed(
+      'GRID_NOT_FOUND',
+      `the grid was found, but the crossing ${places} is not where it was said to be`,
+      { hint: 'count the lines again, or leave --crossing out: the marks tell by themselves' },
+    );
+  }
+  return success({
+    ...fit,
+    map: chosen.map,
+    rivals: others.map(({ map, rotationDeg, evidence }) => ({
+      map,
+      rotationDeg: ((rotationDeg - chosen.rotationDeg + 360) % 360) as 90 | 180 | 270,
+      evidence: evidence - chosen.evidence,
+    })),
+    certain: others.length === 0,
   });
+}
+
+function finishPart(
+  grey: GreyImage,
+  grid: ProgramGrid,
+  { candidate, rivals }: Extract<PartSearch, { kind: 'found' }>,
+  step: (name: string) => void,
+): Outcome<LatticeFit> {
+  const { evidence, picture } = candidate;
+  const { map, appearance } = centreOnMarks(grey, fullSizeMap(candidate.map, picture), grid);
+  step('appearance');
+  return success({
+    map,
+    shareFound: evidence.share,
+    polarity: appearance.polarity,
+    markWidthPx: appearance.widthPx,
+    rivals: rivals.map((rival) => ({
+      map: centreOnMarks(grey, fullSizeMap(rival.candidate.map, picture), grid).map,
+      rotationDeg: rival.rotationDeg,
+      evidence: rival.evidence,
+    })),
+    certain: rivals.length === 0,
+    shareBetween: (evidence.betweenShare[0] + evidence.betweenShare[1]) / 2,
+    scatterPx: scatterOf(candidate.map, evidence.sightings) * picture.factor,
+    shareInPicture: evidence.inPicture,
+    aspect: aspectOf(candidate.map),
+    pitchPx: pitchOf(map, grid),
+  });
+}
+
+function partAmbiguous({
+  placements,
+}: Extract<PartSearch, { kind: 'ambiguous' }>): Outcome<LatticeFit> {
+  return failed(
+    'GRID_AMBIGUOUS',
+    `a part of the grid is seen, and ${placements} places in the program explain it as well`,
+    {
+      hint: 'let the photo show the origin mark, cell codes or the ends of lines on two neighbouring sides, or state a crossing (--crossing)',
+      figures: { placements },
+    },
+  );
+}
+
+function reducedCrossing(stated: StatedCrossing, { factor }: ReducedImage): StatedCrossing {
+  return {
+    ...stated,
+    uPx: (stated.uPx + 0.5) / factor - 0.5,
+    vPx: (stated.vPx + 0.5) / factor - 0.5,
+  };
 }
 
 /** full = (reduced + 0.5)·factor - 0.5. */

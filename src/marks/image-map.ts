@@ -26,3 +26,19 @@ export function imageFromCommanded(map: ImageMap, xMm: number, yMm: number): Sen
   const swell = 1 + r2 * (map.k1 + r2 * map.k2);
   return [map.centrePx[0] + du * swell, map.centrePx[1] + dv * swell];
 }
+
+/** Radius within which the polynomial of a fitted distortion is believed; half diagonals, undistorted. */
+const BELIEVED_RADIUS = 1.5;
+
+/**
+ * False far outside the picture, where the distortion's polynomial may fold back into it, and behind the
+ * camera: a mark commanded there is not in the picture whatever the map says.
+ */
+export function isBelieved({ homography, centrePx, radiusPx }: ImageMap, x: number, y: number) {
+  const h = homography;
+  const w = h[6] * x + h[7] * y + h[8];
+  if (!(w * h[8] > 0)) return false;
+  const du = (h[0] * x + h[1] * y + h[2]) / w - centrePx[0];
+  const dv = (h[3] * x + h[4] * y + h[5]) / w - centrePx[1];
+  return Math.hypot(du, dv) < BELIEVED_RADIUS * radiusPx;
+}

@@ -6,6 +6,8 @@ export {
   type LatticeFit,
   type RivalPlacement,
 } from './find-lattice.js';
+export { findMissing, type MissingMarks } from './find-missing.js';
+export { type GridCoverage, gridCoverage } from './grid-coverage.js';
 export { type ImageMap, imageFromCommanded } from './image-map.js';
 export {
   type MeasuredFamily,
@@ -13,3 +15,5 @@ export {
   measureSegments,
   type SegmentObservation,
 } from './measure-segments.js';
+export { sampleSegments } from './sample-segments.js';
+export type { StatedCrossing } from './stated-crossing.js';

@@ -4,6 +4,7 @@ import { robustSigma } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
 import { curveWithSlope, type MarkCurve } from './mark-curve.js';
 import type { Registration } from './register-segment.js';
+import { type RowLevels, rowLevelAt } from './row-levels.js';
 
 /** A registered segment; what is found is written into it. */
 export interface PiecewiseJudged {
@@ -12,6 +13,7 @@ export interface PiecewiseJudged {
   readonly halfPx: number;
   readonly state: Registration;
   leftOut: boolean[] | undefined;
+  readonly rowLevels: RowLevels;
 }
 
 /** Length of a piece: texture averages out over it, a cover's edge does not hide in it; px. */
@@ -63,7 +65,7 @@ export function isMostlyOut({ leftOut }: { readonly leftOut: boolean[] | undefin
 
 /** One linear step from the whole segment's fit for level, depth and place of each piece. */
 function measurePieces(
-  { strip, stretch, halfPx, state }: PiecewiseJudged,
+  { strip, stretch, halfPx, state, rowLevels }: PiecewiseJudged,
   owner: number,
   count: number,
   curve: MarkCurve,
@@ -78,7 +80,8 @@ function measurePieces(
     const at = Math.floor((t / strip.lengthPx + 0.5) * count);
     const sum = sums[Math.min(count - 1, Math.max(0, at))];
     curveWithSlope(curve, stretch * (d - state.shiftPx), both);
-    const light = state.level + state.across * d + state.along * t;
+    let light = state.level + state.across * d + state.along * t;
+    if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t, strip.lengthPx);
     const r = strip.value[i] - light * (1 + state.depth * both[0]);
     const p = light * state.depth * both[0];
     const s = -light * state.depth * stretch * both[1];

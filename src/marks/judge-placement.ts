@@ -67,21 +67,14 @@ export function judgePlacement(
   grid: ProgramGrid,
   evidence: Evidence,
 ): Verdict {
-  const [alongY, alongX] = evidence.familyShare.map(
-    (share, f) =>
-      share >= LEAST_SHARE &&
-      share - evidence.betweenShare[f] >= LEAST_CONTRAST &&
-      evidence.betweenShare[f] <= MOST_BETWEEN * share,
-  );
-  if (!alongY && !alongX) return refuse('no lines that fit its spacing');
-  if (!alongY || !alongX) return refuse('lines that fit its spacing in one direction only');
+  const unlike = whyNoLattice(evidence);
+  if (unlike !== undefined) return refuse(unlike);
   const aspect = aspectOf(map);
   if (Math.abs(Math.log(aspect)) > WORST_ASPECT) {
     const ratio = aspect.toFixed(2);
     return refuse(`lines seen, but the ratio of their spacings is ${ratio} times the program's`);
   }
-  const scatter = scatterOf(map, evidence.sightings) / pitchOf(map, grid);
-  if (scatter > MOST_SCATTER) return refuse('lines seen, but not at its spacings');
+  if (!keepsToLines(map, grid, evidence)) return refuse('lines seen, but not at its spacings');
   const counts = [0, 1].map((f) => countLines(sight, map, grid, evidence, f as 0 | 1));
   const wanted = [grid.xs.length, grid.ys.length];
   if (counts.some((c, f) => c.first !== 0 || c.last !== wanted[f] - 1)) {
@@ -102,6 +95,24 @@ export function judgePlacement(
     }
   }
   return { accepted: true, reason: '' };
+}
+
+/** Why the marks seen at the lines, and not between them, make no lattice; undefined where they do. */
+export function whyNoLattice(evidence: Evidence): string | undefined {
+  const [alongY, alongX] = evidence.familyShare.map(
+    (share, f) =>
+      share >= LEAST_SHARE &&
+      share - evidence.betweenShare[f] >= LEAST_CONTRAST &&
+      evidence.betweenShare[f] <= MOST_BETWEEN * share,
+  );
+  if (!alongY && !alongX) return 'no lines that fit its spacing';
+  if (!alongY || !alongX) return 'lines that fit its spacing in one direction only';
+  return undefined;
+}
+
+/** True where the marks keep to their lines as marks of these spacings do. */
+export function keepsToLines(map: ImageMap, grid: ProgramGrid, evidence: Evidence): boolean {
+  return scatterOf(map, evidence.sightings) / pitchOf(map, grid) <= MOST_SCATTER;
 }
 
 function refuse(reason: string): Verdict {

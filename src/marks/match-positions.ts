@@ -10,7 +10,7 @@ export interface RowMatch {
 /** Kept placements per row: an index shift or a double spacing must be among them. */
 const KEPT = 6;
 /** Narrowest gap between lines that can be told apart; bins. */
-const NARROWEST_GAP = 6;
+export const NARROWEST_GAP = 6;
 /** Most of the grid is in the picture: its span exceeds that of the seen lines by no more. */
 const LONGEST = 1.25;
 
@@ -81,7 +81,7 @@ function scoreRow(
 }
 
 /** The range that holds nearly all of the profile. */
-function usedRange(profile: Float64Array): [number, number] {
+export function usedRange(profile: Float64Array): [number, number] {
   let total = 0;
   for (const value of profile) total += value;
   let sum = 0;
@@ -96,7 +96,7 @@ function usedRange(profile: Float64Array): [number, number] {
   return [first, last];
 }
 
-function smoothProfile(profile: Float64Array): Float64Array {
+export function smoothProfile(profile: Float64Array): Float64Array {
   const n = profile.length;
   return profile.map(
     (value, b) => (profile[Math.max(0, b - 1)] + 2 * value + profile[Math.min(n - 1, b + 1)]) / 4,
@@ -104,7 +104,7 @@ function smoothProfile(profile: Float64Array): Float64Array {
 }
 
 /** The largest value within a tolerance, so that a near miss still counts. */
-function widen(profile: Float64Array, tolerance: number): Float64Array {
+export function widen(profile: Float64Array, tolerance: number): Float64Array {
   const n = profile.length;
   return profile.map((_, b) => {
     let best = 0;
@@ -137,7 +137,7 @@ function seenAt(
 }
 
 /** Strength of a usual line: the middle one of the n strongest crests. */
-function referenceStrength(crests: Float64Array, n: number): number {
+export function referenceStrength(crests: Float64Array, n: number): number {
   const peaks: number[] = [];
   for (let b = 2; b < crests.length - 2; b++) {
     const value = crests[b];

@@ -79,6 +79,10 @@ const OUTLYING = 6;
 const LEAST_OUTLYING_PX = 0.5;
 /** Floor of an uncertainty against the family's usual one: formal ones can be too good by chance. */
 const LEAST_OF_USUAL = 0.5;
+/** Scatter along the lines, against plain least squares, above which weighing by the background is refused. */
+const WORSE_WEIGHED = 1.02;
+/** Surface and line halves in turn; the third changes nothing that shows. */
+const SURFACE_ROUNDS = 2;
 /** Nothing in a photo is known better than this; px. */
 const LEAST_SIGMA_PX = 0.005;
 
@@ -206,21 +210,31 @@ function measureFamily(
 
 /** Strays out, uncertainties scaled by the scatter along the lines. */
 function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family | string {
-  const samples = registered.segments.map((item): OffsetSample & { item: RegisteredSegment } => ({
-    item,
-    segment: item.place.segment,
-    xMm: item.place.xMm,
-    yMm: item.place.yMm,
-    offsetPx: item.offsetPx + offset(item.place.segment, item.place.xMm, item.place.yMm),
-  }));
-  const surface = fitOffsetSurface(samples);
-  if (surface === undefined || samples.length < FEWEST_MEASURED)
-    return 'too few segments are clear';
-  const residuals = departuresAlongLines(samples, surface);
+  const plain = registered.segments.map(
+    (item): FamilySample => ({
+      item,
+      segment: item.place.segment,
+      xMm: item.place.xMm,
+      yMm: item.place.yMm,
+      offsetPx: item.offsetPx + offset(item.place.segment, item.place.xMm, item.place.yMm),
+    }),
+  );
+  const found = [plain, plain.map((s) => ({ ...s, offsetPx: s.offsetPx + s.item.stepPx }))].flatMap(
+    (samples) => {
+      const departures = departuresAlongLines(samples);
+      if (departures === undefined) return [];
+      const scatterPx = scatterOf(samples, departures.residuals);
+      return [{ samples, ...departures, scatterPx }];
+    },
+  );
+  if (found.length < 2 || plain.length < FEWEST_MEASURED) return 'too few segments are clear';
+  // Marks rougher than the board beside them are better off with plain least squares.
+  const { samples, residuals, surface } =
+    found[found[1].scatterPx <= WORSE_WEIGHED * found[0].scatterPx ? 1 : 0];
   const scatterPx = robustSigma(residuals);
   const limit = Math.max(LEAST_OUTLYING_PX, OUTLYING * scatterPx);
   const kept = samples.filter((_, i) => Math.abs(residuals[i]) <= limit);
-  const usual = median(kept.map(({ item }) => item.registration.formalPx));
+  const usual = median(kept.map(({ item }) => item.formalPx));
   const factor = Math.max(1, scatterOverFormal(samples, residuals));
   const predicted = registered.segments.length + registered.covered + registered.unlike;
   if (kept.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * predicted)) {
@@ -228,15 +242,15 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
   }
   return {
     registered,
-    good: kept.map(({ item }) => ({
-      segment: item.place.segment,
+    good: kept.map(({ item, offsetPx, segment, xMm, yMm }) => ({
+      segment,
       observation: observe(
         item.place,
-        item.offsetPx,
-        Math.max(
-          LEAST_SIGMA_PX,
-          factor * Math.max(item.registration.formalPx, LEAST_OF_USUAL * usual),
-        ),
+        offsetPx -
+          offset(segment, xMm, yMm) -
+          meanBeyondMiddle(segment, surface.predicted) +
+          meanBeyondMiddle(segment, offset),
+        Math.max(LEAST_SIGMA_PX, factor * Math.max(item.formalPx, LEAST_OF_USUAL * usual)),
       ),
     })),
     predicted,
@@ -246,45 +260,101 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
   };
 }
 
-/** Residuals to the surface with each line half's own median taken away, which is the machine's. */
-function departuresAlongLines(samples: readonly OffsetSample[], surface: OffsetSurface): number[] {
-  const halves = new Map<string, number[]>();
-  const keyOf = ({ segment }: OffsetSample) => `${segment.lineIndex} ${segment.approach}`;
-  const residuals = samples.map((s) => s.offsetPx - surface.predicted(s.segment, s.xMm, s.yMm));
-  samples.forEach((s, i) => {
-    const half = halves.get(keyOf(s)) ?? [];
-    half.push(residuals[i]);
-    halves.set(keyOf(s), half);
-  });
-  return samples.map((s, i) => {
-    const half = halves.get(keyOf(s)) ?? [];
-    // Of one or two segments the median says nothing about their own departure.
-    if (half.length < 3) return residuals[i];
-    return (residuals[i] - median(half)) * Math.sqrt(half.length / (half.length - 1));
-  });
+interface FamilySample extends OffsetSample {
+  readonly item: RegisteredSegment;
 }
 
 /**
- * How many times larger than their formal uncertainties the departures are. From three neighbours on a
- * line half, the middle one against the mean of the outer ones: what is smooth along the line, of the
- * machine or of the surface, falls out.
+ * Residuals to the surface with each line half's own median taken away, which is the machine's. The surface
+ * is fitted anew without those medians: through few lines it would follow them, and bend along each.
  */
-function scatterOverFormal(
-  samples: readonly { readonly segment: BoardSegment; readonly item: RegisteredSegment }[],
-  residuals: readonly number[],
-): number {
-  const ratios: number[] = [];
-  const formal = (i: number) => samples[i].item.registration.formalPx;
-  // Segments come line by line, by rising coordinate along it.
-  for (let i = 1; i + 1 < samples.length; i++) {
-    const [a, b, c] = [i - 1, i, i + 1].map((k) => samples[k].segment);
-    if (a.strokeId !== b.strokeId || b.strokeId !== c.strokeId) continue;
-    const variance = formal(i) ** 2 + (formal(i - 1) ** 2 + formal(i + 1) ** 2) / 4;
-    const departure = residuals[i] - (residuals[i - 1] + residuals[i + 1]) / 2;
-    ratios.push(departure / Math.sqrt(variance));
+function departuresAlongLines(
+  samples: readonly OffsetSample[],
+): { residuals: number[]; surface: OffsetSurface } | undefined {
+  const halves = new Map<string, number[]>();
+  samples.forEach(({ segment }, i) => {
+    const key = `${segment.lineIndex} ${segment.approach}`;
+    halves.set(key, [...(halves.get(key) ?? []), i]);
+  });
+  const own = new Float64Array(samples.length);
+  let residuals: number[] = [];
+  let surface: OffsetSurface | undefined;
+  for (let round = 0; round < SURFACE_ROUNDS; round++) {
+    const fitted = fitOffsetSurface(
+      samples.map((s, i) => ({ ...s, offsetPx: s.offsetPx - own[i] })),
+    );
+    if (fitted === undefined) return undefined;
+    surface = fitted;
+    residuals = samples.map((s) => s.offsetPx - fitted.predicted(s.segment, s.xMm, s.yMm));
+    for (const half of halves.values()) {
+      // Of one or two segments the median says nothing about their own departure.
+      if (half.length < 3) continue;
+      const middle = median(half.map((i) => residuals[i]));
+      for (const i of half) own[i] = middle;
+    }
   }
-  if (ratios.length >= FEWEST_MEASURED) return robustSigma(ratios);
-  return robustSigma(residuals.map((r, i) => r / formal(i)));
+  if (surface === undefined) return undefined;
+  const departures = samples.map(({ segment }, i) => {
+    const n = halves.get(`${segment.lineIndex} ${segment.approach}`)?.length ?? 0;
+    return n < 3 ? residuals[i] : (residuals[i] - own[i]) * Math.sqrt(n / (n - 1));
+  });
+  return { residuals: departures, surface };
+}
+
+/**
+ * By how much an offset's mean along a segment exceeds that of its middle: what is measured is the mean, and
+ * the predicted curve is bent otherwise than the mark. A third of a parabola's sagitta; px.
+ */
+function meanBeyondMiddle(segment: BoardSegment, offset: AcrossOffset): number {
+  const [from, middle, to] = [0, 0.5, 1].map((share) =>
+    offset(
+      segment,
+      segment.fromMm[0] + share * (segment.toMm[0] - segment.fromMm[0]),
+      segment.fromMm[1] + share * (segment.toMm[1] - segment.fromMm[1]),
+    ),
+  );
+  return ((from + to) / 2 - middle) / 3;
+}
+
+/** How many times larger than their formal uncertainties the departures of neighbours are. */
+function scatterOverFormal(samples: readonly FamilySample[], residuals: readonly number[]): number {
+  return scatterOf(samples, residuals, ({ item }) => item.formalPx);
+}
+
+/** Neighbours along a line half: a bend of the line leaves something in the first, nothing in the second. */
+const DIFFERENCES = [
+  [1, -2, 1],
+  [1, -3, 3, -1],
+];
+
+/**
+ * Robust scatter of the departures over the uncertainty that they should have, from differences of
+ * neighbours: what is smooth along the line, of the machine, the lens or the surface, falls out. The smaller
+ * of the second's and the third's: the third ones are fewer and noisier, the second ones see bends.
+ */
+function scatterOf(
+  samples: readonly FamilySample[],
+  residuals: readonly number[],
+  formal: (sample: FamilySample) => number = () => 1,
+): number {
+  const found = DIFFERENCES.flatMap((pattern) => {
+    const ratios: number[] = [];
+    // Segments come line by line, by rising coordinate along it.
+    for (let i = 0; i + pattern.length <= samples.length; i++) {
+      const { strokeId } = samples[i].segment;
+      if (samples[i + pattern.length - 1].segment.strokeId !== strokeId) continue;
+      let variance = 0;
+      let departure = 0;
+      pattern.forEach((weight, k) => {
+        variance += (weight * formal(samples[i + k])) ** 2;
+        departure += weight * residuals[i + k];
+      });
+      ratios.push(departure / Math.sqrt(variance));
+    }
+    return ratios.length >= FEWEST_MEASURED ? [robustSigma(ratios)] : [];
+  });
+  if (found.length > 0) return Math.min(...found);
+  return robustSigma(residuals.map((r, i) => r / formal(samples[i])));
 }
 
 function observe(place: SegmentPlace, offsetPx: number, sigmaPx: number): SegmentObservation {

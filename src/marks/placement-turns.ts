@@ -91,6 +91,32 @@ export function isEven(grid: ProgramGrid): boolean {
   );
 }
 
+/**
+ * The evenly spaced lines of a grid: a frame around them, not a gap away, counts as another mark.
+ *
+ * @returns undefined where the lines within the outermost ones are not even.
+ */
+export function evenCore(grid: ProgramGrid): ProgramGrid | undefined {
+  const kept = [grid.xs, grid.ys].map((lines, f) => {
+    const isUsual = (k: number) =>
+      Math.abs(lines[k + 1] - lines[k] - grid.pitchMm[f]) < EXACT_PLACE * grid.pitchMm[f];
+    const last = lines.length - 1;
+    return lines.subarray(isUsual(0) ? 0 : 1, last + (isUsual(last - 1) ? 1 : 0));
+  });
+  const [xs, ys] = kept;
+  if (xs.length < FEWEST_EVEN || ys.length < FEWEST_EVEN) return undefined;
+  const units = grid.units.map((unit) => {
+    if (unit.family === 2) return unit;
+    const line = kept[unit.family].indexOf([grid.xs, grid.ys][unit.family][unit.line]);
+    return line < 0 ? { ...unit, family: 2 as const, line } : { ...unit, line };
+  });
+  const core = { xs, ys, units, pitchMm: grid.pitchMm };
+  return isEven(core) ? core : undefined;
+}
+
+/** Fewer lines make no lattice that could be known again. */
+const FEWEST_EVEN = 4;
+
 /** The map after an affine move of the commanded frame, [a b c; d e f]. */
 export function compose(map: ImageMap, move: readonly number[]): ImageMap {
   const h = map.homography;

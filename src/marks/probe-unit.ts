@@ -1,7 +1,7 @@
 /** Looks in the picture for one short bit of a predicted mark. */
 
 import type { LineSighting } from './fit-image-map.js';
-import { type ImageMap, imageFromCommanded } from './image-map.js';
+import { type ImageMap, imageFromCommanded, isBelieved } from './image-map.js';
 import type { MarkUnit, ProgramGrid } from './program-grid.js';
 import { type RidgeField, SATURATION } from './ridge-field.js';
 
@@ -88,7 +88,8 @@ export function probeUnit(
   const isInside = (u: number, v: number) =>
     u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
   const lengthPx = Math.hypot(u2 - u1, v2 - v1);
-  if (!isInside(u1, v1) || !isInside(u2, v2) || !(lengthPx > 1.5)) {
+  const isOutside = !isInside(u1, v1) || !isInside(u2, v2) || !isBelieved(map, xMm, yMm);
+  if (isOutside || !(lengthPx > 1.5)) {
     return { inside: false, strength: 0, sighting: undefined };
   }
   const cos = (u2 - u1) / lengthPx;

@@ -84,7 +84,8 @@ export function isUnmirrored(map: ImageMap, grid: ProgramGrid): boolean {
   return det * h[8] < 0;
 }
 
-function vanishingLine(a: Pencil, b: Pencil): readonly [number, number] {
+/** The line on which both pencils vanish: w = 1 + h·p. */
+export function vanishingLine(a: Pencil, b: Pencil): readonly [number, number] {
   const [ax, ay] = [Math.cos(a.theta), Math.sin(a.theta)];
   const [bx, by] = [Math.cos(b.theta), Math.sin(b.theta)];
   const det = ax * by - ay * bx;
@@ -95,7 +96,8 @@ function weighBold(places: Float64Array, boldness: Float64Array): Float64Array {
   return places.map((value, i) => (i % 3 === 2 ? value * boldness[(i - 2) / 3] : value));
 }
 
-function profileOf(
+/** Strength of a family's lines over the rectified coordinate across them, in bins of a pixel. */
+export function profileOf(
   places: Float64Array,
   pencil: Pencil,
   horizon: readonly [number, number],
@@ -142,7 +144,8 @@ function matchBothWays(profile: Float64Array, positions: Float64Array): RowMatch
   return [...forward, ...turned];
 }
 
-function mapOf(
+/** The map that puts a row of positions on each pencil. */
+export function mapOf(
   pencils: readonly Pencil[],
   horizon: readonly [number, number],
   kappa: number,

@@ -5,17 +5,23 @@
 
 import { median, robustSigma } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
+import { measureBackground } from './background-noise.js';
 import { gatherStrip, type Strip } from './gather-strip.js';
 import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
 import type { SegmentPlace } from './place-segments.js';
 import { keepTest, type Registration, registerSegment, windowWeight } from './register-segment.js';
+import { measureRowLevels, type RowLevels, rowLevelAt } from './row-levels.js';
+import { binSegment, type WeighedShift, weighShift } from './weigh-shift.js';
 
 export interface RegisteredSegment {
   readonly place: SegmentPlace;
   readonly registration: Registration;
   /** Middle of the mark from the predicted curve, along the normal; px. */
   readonly offsetPx: number;
+  /** By which the grain beside the marks moves it, and its standard uncertainty in that grain; px. */
+  readonly stepPx: number;
+  readonly formalPx: number;
 }
 
 export interface RegisteredFamily {
@@ -32,7 +38,7 @@ const BESIDE_PX = 4.5;
 /** Room for the mark to lie off the prediction without the window losing its background; px. */
 const PLAY_PX = 2;
 /** Background for wide marks: their edges and fringes are wide as well; share of their half-width. */
-const BESIDE_SHARE = 0.35;
+const BESIDE_SHARE = 1;
 const NARROWEST_PX = 2;
 /** Kept between a crossing mark's fringe and the strip; px. */
 const CROSSING_PX = 1;
@@ -63,6 +69,7 @@ interface Work {
   state: Registration;
   status: 'used' | 'covered' | 'unlike';
   leftOut: boolean[] | undefined;
+  rowLevels: RowLevels;
   /** No registration was found. */
   isLost: boolean;
 }
@@ -94,6 +101,10 @@ export function registerFamily(
   let curve: MarkCurve | undefined;
   for (let round = 0; round < ROUNDS; round++) {
     if (used().length < FEWEST_SEGMENTS) return undefined;
+    // Read beside the marks, they change little from one round to the next.
+    for (const item of round % 2 === 0 ? work : []) {
+      item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
+    }
     curve = fitCurve(used(), round === 0);
     if (curve !== undefined && round === 0) {
       // The windows are laid about the middle of the mark, which only now is known.
@@ -110,11 +121,13 @@ export function registerFamily(
   }
   if (curve === undefined || used().length < FEWEST_SEGMENTS) return undefined;
   const shape = describeCurve(curve);
+  const weighed = weighAll(used(), curve, halfMarkPx);
   return {
-    segments: used().map(({ place, state, stretch }) => ({
+    segments: used().map(({ place, state, stretch }, i) => ({
       place,
       registration: state,
       offsetPx: state.shiftPx + shape.middlePx / stretch,
+      ...weighed[i],
     })),
     shape,
     contrast: median(used().map((item) => item.state.depth)),
@@ -149,6 +162,7 @@ function prepare(
     state,
     status: 'used',
     leftOut: undefined,
+    rowLevels: undefined,
     isLost: false,
   };
 }
@@ -176,14 +190,15 @@ function startState(strip: Strip, halfMarkPx: number): Registration {
 function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefined {
   const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
   const fit = new CurveFit(widest);
-  for (const { strip, state, stretch, halfPx, leftOut } of work) {
-    const { across: d, along: t, value } = strip;
+  for (const { strip, state, stretch, halfPx, leftOut, rowLevels } of work) {
+    const { across: d, along: t, value, lengthPx } = strip;
     const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.noise)) ** 2;
     const keep = keepTest(strip, leftOut);
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], state.shiftPx, halfPx);
       if (placed === 0 || !keep(t[i])) continue;
-      const light = state.level + state.across * d[i] + state.along * t[i];
+      let light = state.level + state.across * d[i] + state.along * t[i];
+      if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], lengthPx);
       const deviation = (value[i] / light - 1) / state.depth;
       fit.add(stretch * (d[i] - state.shiftPx), deviation, say * placed);
     }
@@ -194,7 +209,7 @@ function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefine
 function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): void {
   for (const item of work) {
     if (item.isLost) continue;
-    const { strip, stretch, halfPx, leftOut } = item;
+    const { strip, stretch, halfPx, leftOut, rowLevels } = item;
     const isNew = item.state.formalPx === 0;
     const start = isNew ? { ...item.state, depth: startDepth(item, curve) } : item.state;
     const state = registerSegment(strip, curve, start, {
@@ -202,10 +217,23 @@ function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): v
       halfPx,
       rounds,
       ...(leftOut === undefined ? {} : { leftOut }),
+      ...(rowLevels === undefined ? {} : { rowLevels }),
     });
     if (state === undefined) item.isLost = true;
     else item.state = state;
   }
+}
+
+/** Each segment's shift in the noise of the family's background; the registration's own where that fails. */
+function weighAll(work: readonly Work[], curve: MarkCurve, halfMarkPx: number): WeighedShift[] {
+  const binned = work.map(({ strip, state, stretch, halfPx, leftOut, rowLevels }) =>
+    binSegment(strip, curve, state, { stretch, halfPx, leftOut, rowLevels }),
+  );
+  const noise = measureBackground(binned, halfMarkPx);
+  return binned.map((segment, i) => {
+    const weighed = noise === undefined ? undefined : weighShift(segment, noise);
+    return weighed ?? { stepPx: 0, formalPx: work[i].state.formalPx };
+  });
 }
 
 /** Regression of the pixels on the profile at the starting place. */

@@ -3,6 +3,7 @@
 import { solveNormal } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
 import { curveAt, curveWithSlope, type MarkCurve } from './mark-curve.js';
+import { rowLevelAt } from './row-levels.js';
 
 /**
  * grey = (level + across·d + along·t) (1 + depth·P(q (d - shift))), P the family's profile, q the
@@ -30,6 +31,8 @@ export interface RegisterOptions {
   readonly rounds: number;
   /** Pieces along the mark to leave out, equal parts of its length. */
   readonly leftOut?: readonly boolean[];
+  /** Levels of grain across the mark. */
+  readonly rowLevels?: Float64Array;
 }
 
 /** Tukey's biweight at 4.685 σ: 95 % efficiency on normal noise. */
@@ -67,6 +70,7 @@ export function registerSegment(
   const { stretch, halfPx } = options;
   const centre = start.shiftPx;
   const keep = keepTest(strip, options.leftOut);
+  const { rowLevels } = options;
   const both = new Float64Array(2);
   const allowance = (TUKEY * FLANK_PX) ** 2;
   let now = start;
@@ -76,13 +80,13 @@ export function registerSegment(
     const n = new Float64Array(25);
     const r = new Float64Array(5);
     const scatter = new ScatterCount();
-    const cut =
-      TUKEY * Math.max(noise.robust, LEAST_NOISE, LEAST_NOISE_SHARE * now.depth * now.level);
+    const cut = cutOf(noise.robust, now);
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], centre, halfPx);
       if (placed === 0 || !keep(t[i])) continue;
       curveWithSlope(curve, stretch * (d[i] - now.shiftPx), both);
-      const light = now.level + now.across * d[i] + now.along * t[i];
+      let light = now.level + now.across * d[i] + now.along * t[i];
+      if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], strip.lengthPx);
       const shape = 1 + now.depth * both[0];
       const residual = value[i] - light * shape;
       scatter.add(residual);
@@ -144,6 +148,17 @@ export function registerSegment(
   return { ...now, noise: noise.robust, rms: noise.rms };
 }
 
+/** Weight of a pixel by its residual; `slope` its derivative by the shift. */
+export function tukeyWeight(residual: number, slope: number, at: Registration): number {
+  const cut = cutOf(at.noise, at);
+  const share = (residual * residual) / (cut * cut + (TUKEY * FLANK_PX * slope) ** 2);
+  return share >= 1 ? 0 : (1 - share) ** 2;
+}
+
+function cutOf(noise: number, { depth, level }: Registration): number {
+  return TUKEY * Math.max(noise, LEAST_NOISE, LEAST_NOISE_SHARE * depth * level);
+}
+
 export function keepTest(strip: Strip, leftOut: readonly boolean[] | undefined) {
   if (leftOut === undefined || !leftOut.includes(true)) return () => true;
   const pieces = leftOut.length;
@@ -188,14 +203,15 @@ function measureNoise(
   strip: Strip,
   curve: MarkCurve,
   at: Registration,
-  { stretch, halfPx, leftOut }: RegisterOptions,
+  { stretch, halfPx, leftOut, rowLevels }: RegisterOptions,
 ): { robust: number; rms: number } {
   const { across: d, along: t, value } = strip;
   const keep = keepTest(strip, leftOut);
   const scatter = new ScatterCount();
   for (let i = 0; i < value.length; i++) {
     if (Math.abs(d[i] - at.shiftPx) > halfPx || !keep(t[i])) continue;
-    const light = at.level + at.across * d[i] + at.along * t[i];
+    let light = at.level + at.across * d[i] + at.along * t[i];
+    if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], strip.lengthPx);
     const p = curveAt(curve, stretch * (d[i] - at.shiftPx));
     scatter.add(value[i] - light * (1 + at.depth * p));
   }

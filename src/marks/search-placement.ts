@@ -9,7 +9,12 @@ import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
-import { hasBoldLines, isUnmirrored, proposePlacements } from './propose-placements.js';
+import {
+  hasBoldLines,
+  isUnmirrored,
+  type PictureFrame,
+  proposePlacements,
+} from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
 import { refitRelabelled } from './relabel-marks.js';
 import { mapRidges } from './ridge-field.js';
@@ -27,6 +32,8 @@ export interface Candidate {
   readonly picture: ReducedImage;
 }
 
+/** Pairs of families looked into. */
+const PAIRS = 3;
 /** Placements fitted in full after the quick ranking. */
 const FITTED = 5;
 const FITTED_BOLD = 3;
@@ -36,7 +43,7 @@ const FITTED_BOLD = 3;
  */
 export const EXACT = 0.07;
 /** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
-const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
+export const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
 export const NARROW_WINDOWS = [0.15, 0.12];
 /** Half-width of the search across a line while proposals are ranked. */
 const QUICK_WINDOW = 0.25;
@@ -49,27 +56,45 @@ export function isBetter(a: Candidate, b: Candidate): boolean {
   return a.merit > b.merit;
 }
 
-/** One search at one size, for marks of one sign. Undefined where no two families of lines cross. */
+/** The best supported pairs of crossing families of lines, each as sharp as it can be. */
+export function seePencils(
+  sight: Sight,
+  picture: ReducedImage,
+  step: (name: string) => void,
+): PencilPair[] {
+  const { width, height } = picture;
+  const segments = linkSegments(mapRidges(sight.field, sight.sign), sight.field);
+  step('segments');
+  const pairs = findPencils(segments, width, height).slice(0, PAIRS);
+  step('pencils');
+  const sharp = pairs.map((pair) => sharpenPencils(pair, frameOf(picture).radiusPx));
+  step('sharpen');
+  return sharp;
+}
+
+export function frameOf({ width, height }: ReducedImage): PictureFrame {
+  return {
+    centrePx: [(width - 1) / 2, (height - 1) / 2],
+    radiusPx: Math.hypot(width, height) / 2,
+  };
+}
+
+/**
+ * One search at one size, for marks of one sign, with most of the grid in the picture.
+ *
+ * @param pairs families of lines seen there.
+ * @returns undefined where none of them comes near the grid.
+ */
 export function searchPlacement(
   sight: Sight,
   picture: ReducedImage,
   grid: ProgramGrid,
+  pairs: readonly PencilPair[],
   step: (name: string) => void,
 ): Candidate | undefined {
-  const { width, height } = picture;
-  const frame = {
-    centrePx: [(width - 1) / 2, (height - 1) / 2] as const,
-    radiusPx: Math.hypot(width, height) / 2,
-  };
-  const segments = linkSegments(mapRidges(sight.field, sight.sign), sight.field);
-  step('segments');
-  const pairs = findPencils(segments, width, height).slice(0, 3);
-  step('pencils');
-  const sharp = pairs.map((pair) => sharpenPencils(pair, frame.radiusPx));
-  step('sharpen');
-  const plain = fitProposals(sight, picture, grid, sharp, false, step);
+  const plain = fitProposals(sight, picture, grid, pairs, false, step);
   if (plain?.verdict.accepted) return plain;
-  const bold = fitProposals(sight, picture, grid, sharp.filter(hasBoldLines), true, step);
+  const bold = fitProposals(sight, picture, grid, pairs.filter(hasBoldLines), true, step);
   return plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
 }
 
@@ -82,11 +107,7 @@ function fitProposals(
   isBold: boolean,
   step: (name: string) => void,
 ): Candidate | undefined {
-  const { width, height } = picture;
-  const frame = {
-    centrePx: [(width - 1) / 2, (height - 1) / 2] as const,
-    radiusPx: Math.hypot(width, height) / 2,
-  };
+  const frame = frameOf(picture);
   // Among finer lines a wide search would end on one of those.
   const windows = isBold ? NARROW_WINDOWS : WIDE_WINDOWS;
   const quickWindow = isBold ? NARROW_WINDOWS[0] : QUICK_WINDOW;

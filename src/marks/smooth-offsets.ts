@@ -24,7 +24,7 @@ export interface OffsetSurface {
 }
 
 /** Samples per unknown below which a lower degree is taken. */
-const SAMPLES_PER_TERM = 8;
+const SAMPLES_PER_TERM = 5;
 const HIGHEST_DEGREE = 4;
 /** Terms beyond the data's reach stay small; px. Weak: a thousandth of a sample of 0.5 px. */
 const PRIOR_PX = 15;

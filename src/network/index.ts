@@ -1,6 +1,7 @@
 /** Cameras, poses, machine and evidence in one adjustment; what it fixes, and how well. */
 
 export { type Adjustment, adjust } from './adjust.js';
+export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
 export { listCameras } from './list-cameras.js';
@@ -14,4 +15,4 @@ export type {
   NetworkSegment,
 } from './network-input.js';
 export { isKept } from './stochastic.js';
-export { viewOf } from './view-of.js';
+export { type View, viewOf } from './view-of.js';

@@ -12,7 +12,7 @@ export interface StartPose {
 /** Range of focal lengths tried without EXIF, in units of the longer side: fisheye to short tele. */
 const FOCAL_SCAN = { from: 0.5, to: 3, steps: 36 } as const;
 /** A phone's main lens: about 26 mm of the 36 mm frame's longer side. Common practice, no source. */
-const USUAL_FOCAL = 0.74;
+export const USUAL_FOCAL = 0.74;
 
 /** Machine errors and lens leave misfits of this size; focal lengths spread by this factor (logarithm). */
 const MISFIT_SIGMA = 5e-3;

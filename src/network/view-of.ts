@@ -1,6 +1,7 @@
 /** How a photo looks at the board. */
 
 import type { Adjustment } from './adjust.js';
+import type { Pose } from './camera-model.js';
 import { cameraOf } from './image-position.js';
 
 export interface View {
@@ -15,11 +16,13 @@ export interface View {
 }
 
 export function viewOf(adjustment: Adjustment, photo: number): View {
-  const { pose } = cameraOf(adjustment, photo);
-  const r = pose.rotation;
+  return viewOfPose(cameraOf(adjustment, photo).pose);
+}
+
+export function viewOfPose({ rotation: r, rho }: Pose): View {
   // Rows of R are the camera's axes in the board frame; its X axis runs along the sensor's rows.
   const rollRad = Math.atan2(r[1], r[0]);
   const tiltRad = Math.acos(Math.min(1, Math.max(-1, -r[8])));
   const quarter = ((Math.round(rollRad / (Math.PI / 2)) % 4) + 4) % 4;
-  return { tiltRad, rollRad, quarter, mmPerPx: pose.rho };
+  return { tiltRad, rollRad, quarter, mmPerPx: rho };
 }

@@ -10,6 +10,7 @@ export type {
   OverlayMark,
 } from './overlay-content.js';
 export { overlaySvg } from './overlay-svg.js';
+export { photoCheckText } from './photo-check-text.js';
 export { REPORT_MARK, type ReportPicture, reportHtml } from './report-html.js';
 export type { Units } from './show-number.js';
 export { proposalsText, type SummaryOptions, summaryText } from './summary-text.js';

@@ -113,6 +113,13 @@ function doubtSection(measurement: Measurement): Markup | undefined {
   )}${warnings.map((warning) => markup`<li>${warning}</li>`)}</ul></section>`;
 }
 
+/** State and advice; of a photo that was left out the reason stands beside it. */
+function photoVerdict({ used, verdict }: Measurement['photos'][number]): Markup | string {
+  if (verdict === undefined) return '';
+  if (!used || verdict.advice.length === 0) return verdict.state;
+  return markup`${verdict.state}${list(verdict.advice.map(({ text }) => text))}`;
+}
+
 function photoSection(
   { photos }: Measurement,
   overlays: readonly ReportPicture[],
@@ -123,10 +130,10 @@ function photoSection(
   const number = (value: number | undefined, decimals: number) =>
     value === undefined ? '' : fixed(value, decimals);
   return markup`<section><h2>Photos</h2>
-<div class="scroll"><table><thead><tr><th scope="col">File</th><th scope="col">Used</th><th scope="col">Marks found</th><th scope="col">Residual, px</th><th scope="col">Edge width, px</th><th scope="col">Tilt</th><th scope="col">Roll</th><th scope="col">mm per px</th></tr></thead>
+<div class="scroll"><table><thead><tr><th scope="col">File</th><th scope="col">Used</th><th scope="col">Marks found</th><th scope="col">Residual, px</th><th scope="col">Edge width, px</th><th scope="col">Tilt</th><th scope="col">Roll</th><th scope="col">mm per px</th><th scope="col">As a picture</th></tr></thead>
 <tbody>${photos.map(
     (photo) =>
-      markup`<tr><th scope="row">${photo.file}</th><td>${photo.used ? 'yes' : markup`<strong>no</strong>: ${photo.reason}${photo.code === undefined ? undefined : markup` <code>${photo.code}</code>`}${photo.hint === undefined ? '' : `; ${photo.hint}`}`}</td><td class="number">${photo.segmentsFound === undefined ? '' : `${photo.segmentsFound}${photo.segmentsPredicted === undefined ? '' : ` of ${photo.segmentsPredicted}`}`}</td><td class="number">${number(photo.reprojectionRmsPx, 3)}</td><td class="number">${number(photo.sharpness, 1)}</td><td class="number">${degrees(photo.tiltRad)}</td><td class="number">${degrees(photo.rollRad)}</td><td class="number">${number(photo.mmPerPx, 3)}</td></tr>
+      markup`<tr><th scope="row">${photo.file}</th><td>${photo.used ? 'yes' : markup`<strong>no</strong>: ${photo.reason}${photo.code === undefined ? undefined : markup` <code>${photo.code}</code>`}${photo.hint === undefined ? '' : `; ${photo.hint}`}`}</td><td class="number">${photo.segmentsFound === undefined ? '' : `${photo.segmentsFound}${photo.segmentsPredicted === undefined ? '' : ` of ${photo.segmentsPredicted}`}`}</td><td class="number">${number(photo.reprojectionRmsPx, 3)}</td><td class="number">${number(photo.sharpness, 1)}</td><td class="number">${degrees(photo.tiltRad)}</td><td class="number">${degrees(photo.rollRad)}</td><td class="number">${number(photo.mmPerPx, 3)}</td><td>${photoVerdict(photo)}</td></tr>
 `,
   )}</tbody></table></div>
 ${overlays.map(

@@ -151,6 +151,7 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
       `${used.length} of ${photos.length} ${photos.length === 1 ? 'photo' : 'photos'} used`,
       width,
     ),
+    ...used.flatMap((photo) => verdictLines(photo, width)),
     ...left.flatMap((photo) =>
       wrapText(
         `left out ${photo.file}: ${photo.reason ?? 'no reason given'}${photo.code === undefined ? '' : ` [${photo.code}]`}${photo.hint === undefined ? '' : `; ${photo.hint}`}`,
@@ -159,6 +160,13 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
       ).map((line) => paint.yellow(line)),
     ),
   ];
+}
+
+/** Only of photos that could be better; the advice that weighs most. */
+function verdictLines({ file, verdict }: PhotoRecord, width: number): string[] {
+  const [first] = verdict?.advice ?? [];
+  if (verdict === undefined || verdict.state === 'good' || first === undefined) return [];
+  return wrapText(`${file} is ${verdict.state}: ${first.text}`, width, '  ');
 }
 
 function proposalLines(

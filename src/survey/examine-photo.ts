@@ -2,11 +2,13 @@
 
 import type { Stroke } from '../../shared/stroke.js';
 import { type Photo, readPhoto } from '../imaging/index.js';
-import { findLattice, type MeasuredMarks, measureSegments } from '../marks/index.js';
+import { findLattice, type ImageMap, type MeasuredMarks, measureSegments } from '../marks/index.js';
 import type { BoardSegment, Grid } from '../program/index.js';
-import { type Failure, failed, type Outcome, success } from '../quantity/index.js';
+import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { chooseMap } from './choose-map.js';
-import type { OriginCorner } from './survey-request.js';
+import { placeCrossings } from './place-crossings.js';
+import { type PhotoSight, sightPhoto } from './sight-photo.js';
+import type { SurveyRequest } from './survey-request.js';
 
 /** The marks as they read with the grid one way round. */
 export interface Reading {
@@ -32,6 +34,8 @@ export interface PhotoFate {
   readonly path: string;
   readonly sha256?: string;
   readonly size?: { readonly widthPx: number; readonly heightPx: number };
+  /** What it shows, where it could be read. */
+  readonly sight?: PhotoSight;
   readonly outcome: Outcome<ExaminedPhoto>;
 }
 
@@ -39,7 +43,12 @@ export interface Board {
   readonly strokes: readonly Stroke[];
   readonly grid: Grid;
   readonly segments: readonly BoardSegment[];
+  /** Some of the segments, where a verdict is all that is wanted. */
+  readonly sample?: readonly BoardSegment[];
 }
+
+/** A photo that shows fewer of a sample is measured whole: few marks decide whether it can be used. */
+const FEWEST_SAMPLED = 60;
 
 /**
  * Fails (as a fate): what `readPhoto`, `findLattice` and `measureSegments` fail with; PHOTO_DUPLICATE.
@@ -49,7 +58,7 @@ export interface Board {
 export async function examinePhoto(
   path: string,
   board: Board,
-  origin: OriginCorner | undefined,
+  said: Pick<SurveyRequest, 'origin' | 'crossings'>,
   seen: ReadonlyMap<string, string>,
   onStep: (step: string) => void,
 ): Promise<PhotoFate> {
@@ -73,24 +82,35 @@ export async function examinePhoto(
     };
   }
   onStep('finding');
-  const found = await findLattice(grey, board.strokes);
-  if (!found.ok) return { ...about, outcome: { ok: false, failure: at(found.failure, path) } };
+  const stated = placeCrossings(said.crossings ?? [], path, photo);
+  const found = await findLattice(grey, board.strokes, { stated });
+  if (!found.ok) {
+    const sight = sightPhoto(photo, grey, board.grid);
+    return { ...about, sight, outcome: { ok: false, failure: at(found.failure, path) } };
+  }
   onStep('measuring');
   const readings: Reading[] = [];
+  let segments = board.segments;
   const turns = [{ map: found.value.map, rotationDeg: 0 as const }, ...found.value.rivals];
   for (const { map, rotationDeg } of turns) {
-    const marks = measureSegments(grey, board.segments, map);
-    if (!marks.ok) return { ...about, outcome: { ok: false, failure: at(marks.failure, path) } };
+    const [looked, marks] = measure(grey, board, map);
+    segments = looked;
+    if (!marks.ok) {
+      const sight = sightPhoto(photo, grey, board.grid, { map });
+      return { ...about, sight, outcome: { ok: false, failure: at(marks.failure, path) } };
+    }
     readings.push({ turnDeg: rotationDeg, marks: marks.value });
   }
   const { certain } = found.value;
   // Where the program tells which way round it lies, what somebody says cannot overrule it.
+  const { origin } = said;
   const named =
     certain || origin === undefined ? undefined : chooseMap(found.value, origin, photo, board.grid);
   const suggested = named && turns.findIndex(({ map }) => map === named);
   const [{ marks }] = readings;
   return {
     ...about,
+    sight: sightPhoto(photo, grey, board.grid, { map: found.value.map, marks, segments }),
     outcome: success({
       photo,
       readings,
@@ -99,6 +119,19 @@ export async function examinePhoto(
       certain,
     }),
   };
+}
+
+/** The marks, and the segments that were looked for. */
+function measure(
+  grey: GreyImage,
+  { segments, sample }: Board,
+  map: ImageMap,
+): [readonly BoardSegment[], Outcome<MeasuredMarks>] {
+  if (sample !== undefined) {
+    const marks = measureSegments(grey, sample, map);
+    if (marks.ok && marks.value.observations.length >= FEWEST_SAMPLED) return [sample, marks];
+  }
+  return [segments, measureSegments(grey, segments, map)];
 }
 
 /** The same failure with the photo it concerns. */

@@ -1,5 +1,6 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
+export { type CheckedPhotos, checkPhotos } from './check-photos.js';
 export {
   checkOutputFolder,
   type OutputFile,
@@ -16,6 +17,7 @@ export type {
   KnownLength,
   MarkedBy,
   OriginCorner,
+  SeenCrossing,
   Survey,
   SurveyContext,
   SurveyedPhoto,

@@ -13,6 +13,7 @@ import {
 import type { Grid } from '../program/index.js';
 import type { OverlayContent } from '../report/index.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
+import { judgePhoto } from './judge-photo.js';
 import { type PixelSize, type StoredTurn, storedFromSensor } from './stored-turn.js';
 
 /** A photo in the adjustment, and how its stored picture lies in the sensor's frame. */
@@ -33,8 +34,16 @@ const POINTS_PER_LINE = 24;
 export function recordLeftOut(fate: PhotoFate): PhotoRecord {
   const { outcome } = fate;
   if (outcome.ok) throw new Error('a usable photo was recorded as left out');
-  const { code, message, hint } = outcome.failure;
-  return { ...common(fate), used: false, code, reason: message, ...(hint ? { hint } : {}) };
+  const { failure } = outcome;
+  const { code, message, hint } = failure;
+  return {
+    ...common(fate),
+    used: false,
+    code,
+    reason: message,
+    ...(hint ? { hint } : {}),
+    verdict: judgePhoto({ failure, ...(fate.sight === undefined ? {} : { sight: fate.sight }) }),
+  };
 }
 
 /** Of a photo that was measured, before or without an adjustment. */
@@ -45,16 +54,22 @@ export function recordMeasured(
 ): PhotoRecord {
   const { photo, marks } = examined;
   const [x, y] = marks.families;
+  const strokes = countStrokes(examined, board);
   return {
     ...common(fate),
     used: true,
     ...(photo.exif.takenAt === undefined ? {} : { takenAt: photo.exif.takenAt }),
     sharpness: (x.edgePx + y.edgePx) / 2,
     polarity: x.polarity === y.polarity ? x.polarity : 'mixed',
-    strokesFound: strokesFound(examined, board),
+    strokesFound: strokes.found,
     segmentsFound: marks.observations.length,
     segmentsPredicted: marks.predicted,
     corners: cornersOf(board.grid, (cx, cy) => imageFromCommanded(marks.map, cx, cy)),
+    verdict: judgePhoto({
+      families: marks.families,
+      strokes,
+      ...(fate.sight === undefined ? {} : { sight: fate.sight }),
+    }),
   };
 }
 
@@ -178,7 +193,10 @@ function cornersOf(
   });
 }
 
-function strokesFound({ marks }: ExaminedPhoto, { segments }: Board): number {
+function countStrokes({ marks }: ExaminedPhoto, { segments }: Board) {
   const strokes = new Map(segments.map((segment) => [segment.id, segment.strokeId]));
-  return new Set(marks.observations.map((o) => strokes.get(o.segmentId))).size;
+  return {
+    found: new Set(marks.observations.map((o) => strokes.get(o.segmentId))).size,
+    of: new Set(strokes.values()).size,
+  };
 }

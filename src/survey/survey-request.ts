@@ -23,6 +23,18 @@ export type MarkedBy =
   | { readonly kind: 'grid'; readonly file: string }
   | { readonly kind: 'lattice'; readonly spec: string };
 
+/** A crossing that somebody found in a photo. */
+export interface SeenCrossing {
+  /** File name of the photo, or its path as given. */
+  readonly photo: string;
+  /** Pixel of the picture as people see it, from its top left corner. */
+  readonly columnPx: number;
+  readonly rowPx: number;
+  /** Commanded position; mm. */
+  readonly xMm: number;
+  readonly yMm: number;
+}
+
 export interface SurveyRequest {
   readonly photoFiles: readonly string[];
   /** One placement each. */
@@ -33,6 +45,7 @@ export interface SurveyRequest {
   readonly evidence?: EvidenceFile;
   readonly known: readonly KnownLength[];
   readonly origin?: OriginCorner;
+  readonly crossings?: readonly SeenCrossing[];
 }
 
 export interface SurveyProgress {

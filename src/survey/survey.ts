@@ -1,6 +1,5 @@
 /** The main job: photos + the program that marked the grid + evidence → a measurement. */
 
-import { basename } from 'node:path';
 import {
   COVERAGE_FACTOR,
   type EvidenceRecord,
@@ -18,9 +17,10 @@ import {
   type NetworkEvidence,
 } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
-import { adjustPhotos, describeAdjustment, listDoubts, type Usable } from './adjust-photos.js';
+import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
-import { type Board, type ExaminedPhoto, examinePhoto, type PhotoFate } from './examine-photo.js';
+import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
+import { examinePhotos, listExamined, noUsablePhoto, refuseTurn } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import {
   type AdjustedView,
@@ -35,8 +35,6 @@ import { settleTurns } from './settle-turns.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
 import { weighDrift } from './weigh-drift.js';
 
-/** Fewer segments than this in a photo fix no pose: it is left out. */
-const FEWEST_SEGMENTS = 20;
 /** Border of the rectified picture around the grid, in gaps between its lines. */
 const BORDER_GAPS = 1;
 
@@ -60,7 +58,7 @@ export async function survey(
   if (!outside.ok) return outside;
   findings.push(...built.value.findings);
 
-  const fates = await examineAll(request, board, context);
+  const fates = await examinePhotos(request, board, context);
   const examined = listExamined(fates);
   if (examined.length === 0) return noUsablePhoto(fates);
   const settled = settleTurns(
@@ -224,26 +222,6 @@ function evidenceOutsideGrid(
   return success(undefined);
 }
 
-async function examineAll(
-  request: SurveyRequest,
-  board: Board,
-  context: SurveyContext,
-): Promise<PhotoFate[]> {
-  const fates: PhotoFate[] = [];
-  const seen = new Map<string, string>();
-  const total = request.photoFiles.length;
-  for (const [i, path] of request.photoFiles.entries()) {
-    const fate = await examinePhoto(path, board, request.origin, seen, (step) =>
-      context.onProgress?.({ step, done: i + 1, total, what: basename(path) }),
-    );
-    if (fate.sha256 !== undefined && !seen.has(fate.sha256)) {
-      seen.set(fate.sha256, basename(path));
-    }
-    fates.push(refuseSparse(fate));
-  }
-  return fates;
-}
-
 /** A bow below this, mm, is that of every board and was taken into account. */
 const PLAIN_BOARD_MM = 0.3;
 
@@ -268,53 +246,6 @@ function doubtBoard(board: NonNullable<Measurement['board']>): Finding[] {
       hint: 'fasten or skim the board, and measure again',
     },
   ];
-}
-
-function listExamined(fates: readonly PhotoFate[]): Usable[] {
-  return fates.flatMap((fate, index) =>
-    fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
-  );
-}
-
-function refuseTurn(fate: PhotoFate): PhotoFate {
-  return {
-    ...fate,
-    outcome: failed(
-      'GRID_AMBIGUOUS',
-      'which way round the grid lies in this photo cannot be told',
-      {
-        where: fate.path,
-        hint: 'let the origin mark show, or leave the photo out',
-      },
-    ),
-  };
-}
-
-function refuseSparse(fate: PhotoFate): PhotoFate {
-  if (!fate.outcome.ok) return fate;
-  const count = fate.outcome.value.marks.observations.length;
-  if (count >= FEWEST_SEGMENTS) return fate;
-  return {
-    ...fate,
-    outcome: failed('GRID_NOT_FOUND', `only ${count} stretches of the marks are to be seen`, {
-      where: fate.path,
-      hint: 'clear the board, take the whole grid into the picture, light it evenly',
-    }),
-  };
-}
-
-function noUsablePhoto(fates: readonly PhotoFate[]): ReturnType<typeof failed> {
-  if (fates.length === 1 && !fates[0].outcome.ok) return fates[0].outcome;
-  const reasons = fates.map((fate) =>
-    fate.outcome.ok
-      ? ''
-      : `${basename(fate.path)}: ${fate.outcome.failure.message} [${fate.outcome.failure.code}]`,
-  );
-  const first = fates[0].outcome;
-  return failed('NO_USABLE_PHOTO', `none of the photos can be used\n  ${reasons.join('\n  ')}`, {
-    ...(first.ok || first.failure.hint === undefined ? {} : { hint: first.failure.hint }),
-    figures: { photos: fates.length },
-  });
 }
 
 /** A half turn leaves squareness, scales and ranges alone; what has a direction or a place is open. */

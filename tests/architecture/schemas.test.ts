@@ -14,11 +14,12 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are four, of the measurement, the machine file, the evidence file and the plan', () => {
+  it('are five, of the measurement, the check of photos, the machine file, the evidence file and the plan', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
       'evidence.schema.json',
       'machine.schema.json',
       'measurement.schema.json',
+      'photo-check.schema.json',
       'plan.schema.json',
     ]);
   });

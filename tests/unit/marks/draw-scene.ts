@@ -13,6 +13,12 @@ export interface SceneOptions {
   readonly rollDeg?: number;
   /** Share of the picture's shorter side that the grid's longer side takes. */
   readonly fill?: number;
+  /** Where the camera points, instead of the grid's middle; mm. */
+  readonly aimMm?: readonly [number, number];
+  /** Board length across the picture's shorter side, instead of `fill`; mm. */
+  readonly acrossMm?: number;
+  /** Bare board around the grid: left, lower, right, upper; mm. */
+  readonly borderMm?: readonly [number, number, number, number];
   /** Radial distortion at half the diagonal, share of the radius. */
   readonly distortion?: number;
   readonly markPx?: number;
@@ -84,12 +90,16 @@ export function drawScene(options: SceneOptions): Scene {
   const grainGrey = options.grainGrey ?? 6;
   const noiseGrey = options.noiseGrey ?? 3;
   const bounds = boundsOf(strokes);
+  const [left, lower, right, upper] = options.borderMm ?? [60, 40, 45, 70];
   for (let v = 0; v < height; v++) {
     for (let u = 0; u < width; u++) {
       const i = v * width + u;
       const [x, y] = camera.unproject(u, v);
       const onBoard =
-        x > bounds.x0 - 60 && x < bounds.x1 + 45 && y > bounds.y0 - 40 && y < bounds.y1 + 70;
+        x > bounds.x0 - left &&
+        x < bounds.x1 + right &&
+        y > bounds.y0 - lower &&
+        y < bounds.y1 + upper;
       let value = onBoard
         ? 150 + grainGrey * grain(x / 60, y / 2.5)
         : 90 + 25 * grain(u / 9, v / 9);
@@ -118,10 +128,13 @@ function boundsOf(strokes: readonly Stroke[]) {
 function placeCamera(options: SceneOptions) {
   const { width, height } = options;
   const b = boundsOf(options.strokes);
-  const middle = [(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2];
+  const middle = options.aimMm ?? [(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2];
   const f = 0.75 * Math.max(width, height);
   const across = Math.hypot(b.x1 - b.x0, b.y1 - b.y0) * 0.75;
-  const distance = (f * across) / ((options.fill ?? 0.75) * Math.min(width, height));
+  const distance =
+    options.acrossMm === undefined
+      ? (f * across) / ((options.fill ?? 0.75) * Math.min(width, height))
+      : (f * options.acrossMm) / Math.min(width, height);
   const rad = Math.PI / 180;
   const tilt = (options.tiltDeg ?? 0) * rad;
   const lean = (options.leanDeg ?? 0) * rad;

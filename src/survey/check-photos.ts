@@ -1,0 +1,100 @@
+/** Verdict on photos: found and looked at as in a survey, nothing solved, nothing written. */
+
+import { PHOTO_CHECK_SCHEMA_ID, type PhotoCheck } from '../../shared/schemas/photo-check.js';
+import { focalLengthPx } from '../imaging/index.js';
+import { sampleSegments } from '../marks/index.js';
+import { estimateView } from '../network/index.js';
+import { lookAlikeRotations } from '../program/index.js';
+import { type Failure, type Outcome, success } from '../quantity/index.js';
+import type { Usable } from './adjust-photos.js';
+import type { Board } from './examine-photo.js';
+import { examinePhotos, listExamined, noUsablePhoto, refuseTurn } from './examine-photos.js';
+import { groupCameras } from './group-cameras.js';
+import { judgePhotoSet, type KnownTurn, type PhotoOfSet } from './judge-photo-set.js';
+import { recordLeftOut, recordMeasured } from './photo-records.js';
+import { readPlacement } from './read-placement.js';
+import { type SettledTurns, settleTurns } from './settle-turns.js';
+import type { SurveyContext, SurveyRequest } from './survey-request.js';
+
+export interface CheckedPhotos {
+  readonly check: PhotoCheck;
+  /** Where no photo can be used: NO_USABLE_PHOTO with every photo's reason; of a single photo its own. */
+  readonly failure?: Failure;
+}
+
+/**
+ * Quicker than a survey: a sample of the marks is measured (all of them where the grid looks the same
+ * after a turn, since then the marks' own departures tell the turns), and nothing is adjusted or drawn.
+ *
+ * Fails: what reading the program fails with.
+ */
+export async function checkPhotos(
+  request: SurveyRequest,
+  context: SurveyContext,
+): Promise<Outcome<CheckedPhotos>> {
+  const placed = await readPlacement(request);
+  if (!placed.ok) return placed;
+  const { record: placement, findings } = placed.value;
+  const board = withSample(placed.value.board);
+  const fates = await examinePhotos(request, board, context);
+  const examined = listExamined(fates);
+  const settled = settleTurns(
+    examined.map((one) => one.examined),
+    board.segments,
+  );
+  for (const k of settled.unsettled) {
+    fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
+  }
+  const usable = examined
+    .map((one, k) => ({ ...one, examined: settled.photos[k] }))
+    .filter((_, k) => !settled.unsettled.includes(k));
+  const records = fates.map((fate, index) => {
+    const used = usable.find((one) => one.index === index);
+    return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
+  });
+  const check: PhotoCheck = {
+    schema: PHOTO_CHECK_SCHEMA_ID,
+    tool: { name: 'gantrue', version: context.toolVersion },
+    checkedAt: context.now().toISOString(),
+    program: placement.program,
+    photos: records,
+    set: judgePhotoSet(describeSet(usable, records), knownTurn(settled, usable)),
+    findings: [...findings, ...settled.findings],
+  };
+  return success(usable.length > 0 ? { check } : { check, failure: noUsablePhoto(fates).failure });
+}
+
+function withSample(board: Board): Board {
+  const turns = lookAlikeRotations(board.grid, board.strokes);
+  return turns.length > 0 ? board : { ...board, sample: sampleSegments(board.segments) };
+}
+
+function describeSet(
+  usable: readonly Usable[],
+  records: readonly PhotoCheck['photos'][number][],
+): PhotoOfSet[] {
+  const { cameraOf, crossed } = groupCameras(usable.map(({ examined }) => examined.photo));
+  return usable.map(({ index, examined: { photo, marks } }, i) => {
+    const focalPx = focalLengthPx(photo.exif, photo.widthPx, photo.heightPx);
+    // Of the reading that was settled on, which may be another than the first.
+    const view = estimateView(marks.map.homography, photo, focalPx);
+    const { verdict } = records[index];
+    if (verdict === undefined) throw new Error('a measured photo has no verdict');
+    return {
+      verdict,
+      ...(view === undefined ? {} : { rollRad: view.rollRad }),
+      isCrossed: crossed[i],
+      camera: cameraOf[i],
+      hasFocalLength: focalPx !== undefined,
+    };
+  });
+}
+
+/** A half turn that is open for all photos together, or for each, leaves open which way up; not the quarter. */
+function knownTurn({ orientation }: SettledTurns, usable: readonly Usable[]): KnownTurn {
+  if (orientation !== 'open') return 'whole';
+  const isHalf = usable.every(({ examined }) =>
+    examined.readings.every(({ turnDeg }) => turnDeg % 180 === 0),
+  );
+  return isHalf ? 'half' : 'none';
+}
