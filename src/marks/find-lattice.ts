@@ -163,7 +163,10 @@ export async function findLattice(
     // Others on the event loop get their turn between attempts.
     await new Promise((resolve) => setImmediate(resolve));
   }
-  if (open !== undefined && best?.verdict.accepted !== true) return partAmbiguous(open);
+  if (open !== undefined && best?.verdict.accepted !== true) {
+    const absent = notFound(grey, UNPLACED, tried, best?.evidence);
+    return absent.failure.code === 'PHOTO_BLURRED' ? absent : partAmbiguous(open);
+  }
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
   if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);

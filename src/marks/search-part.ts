@@ -51,6 +51,8 @@ export interface PartSearchRequest {
   readonly lookCloser: () => PartView['fine'];
 }
 
+/** Marks on the lines of a plain lattice are this much commoner than between them. */
+const PLAIN_CONTRAST = 0.5;
 const TURNS = [0, 1, 2, 3] as const;
 
 /** @param grid evenly spaced in either direction. */
@@ -76,7 +78,14 @@ export function searchPart(request: PartSearchRequest): PartSearch {
   if (best === undefined) return { kind: 'none' };
   const near = meant.filter((placement) => best.odds - placement.odds < CLEAR_ODDS);
   const perTurn = TURNS.map((turns) => near.filter((placement) => placement.turns === turns));
-  if (perTurn.some((own) => own.length > 1)) return describeTies(near);
+  const isOpen = perTurn.some((own) => own.length > 1);
+  if (isOpen) {
+    // Only a lattice as plain as a grid in a good photo is worth asking about; grain makes others.
+    const { familyShare } = lattice.evidence;
+    const isPlain = familyShare.every((own, f) => own - betweenShare[f] > PLAIN_CONTRAST);
+    const fitted = fitPlacement(sight, picture, grid, best.map, NARROW_WINDOWS);
+    return isPlain && fitted?.verdict.accepted ? describeTies(near) : { kind: 'none' };
+  }
   const candidates = near.map((placement) => ({
     placement,
     candidate: fitPlacement(sight, picture, grid, placement.map, NARROW_WINDOWS),
