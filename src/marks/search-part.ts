@@ -53,6 +53,8 @@ export interface PartSearchRequest {
 
 /** Marks on the lines of a plain lattice are this much commoner than between them. */
 const PLAIN_CONTRAST = 0.5;
+/** So many of the placements that are as likely are judged, until one passes. */
+const TIES_JUDGED = 12;
 const TURNS = [0, 1, 2, 3] as const;
 
 /** @param grid evenly spaced in either direction. */
@@ -83,8 +85,11 @@ export function searchPart(request: PartSearchRequest): PartSearch {
     // Only a lattice as plain as a grid in a good photo is worth asking about; grain makes others.
     const { familyShare } = lattice.evidence;
     const isPlain = familyShare.every((own, f) => own - betweenShare[f] > PLAIN_CONTRAST);
-    const fitted = fitPlacement(sight, picture, grid, best.map, NARROW_WINDOWS);
-    return isPlain && fitted?.verdict.accepted ? describeTies(near) : { kind: 'none' };
+    const step = Math.ceil(near.length / TIES_JUDGED);
+    const isGrid = near
+      .filter((_, i) => i % step === 0)
+      .some(({ map }) => fitPlacement(sight, picture, grid, map, NARROW_WINDOWS)?.verdict.accepted);
+    return isPlain && isGrid ? describeTies(near) : { kind: 'none' };
   }
   const candidates = near.map((placement) => ({
     placement,
