@@ -24,13 +24,16 @@ export interface CellContents {
   /** Index of a cell's pattern by its column and row in the turned frame; -1 where nothing is marked. */
   readonly patternAt: (column: number, row: number) => number;
   /** Lowest and highest column and row that hold a mark. */
-  readonly columns: readonly [number, number];
-  readonly rows: readonly [number, number];
+  readonly columns: Span;
+  readonly rows: Span;
   /** Affine [a b c; d e f]: commanded mm → cells of the turned frame. */
   readonly fromCommanded: readonly number[];
 }
 
 export type QuarterTurns = 0 | 1 | 2 | 3;
+
+/** Lowest and highest. */
+export type Span = readonly [number, number];
 
 /** Marks nearer to one another than this are the same; share of the cell. */
 const GRAIN = 1 / 250;
@@ -39,18 +42,24 @@ const HALVED = 0.7;
 /** A shorter bit shows nothing; share of the cell. */
 const SHORTEST = 0.05;
 
-/** @param grid evenly spaced in either direction. */
-export function listCellContents(grid: ProgramGrid, turns: QuarterTurns): CellContents {
-  const [px, py] = grid.pitchMm;
-  const [x0, y0] = [grid.xs[0], grid.ys[0]];
+/** Affine [a b c; d e f]: commanded mm → cells of the program turned about its first crossing. */
+export function turnedCells({ pitchMm, xs, ys }: ProgramGrid, turns: QuarterTurns): number[] {
+  const [px, py] = pitchMm;
   const [c, s] = [
     [1, 0],
     [0, 1],
     [-1, 0],
     [0, -1],
   ][turns];
-  const fromCommanded = [c / px, -s / py, -(c * x0) / px + (s * y0) / py, s / px, c / py, 0];
-  fromCommanded[5] = -(s * x0) / px - (c * y0) / py;
+  const [x0, y0] = [xs[0], ys[0]];
+  const alongFirst = -(c * x0) / px + (s * y0) / py;
+  const alongSecond = -(s * x0) / px - (c * y0) / py;
+  return [c / px, -s / py, alongFirst, s / px, c / py, alongSecond];
+}
+
+/** @param grid evenly spaced in either direction. */
+export function listCellContents(grid: ProgramGrid, turns: QuarterTurns): CellContents {
+  const fromCommanded = turnedCells(grid, turns);
   const [a, b, e, d, f, g] = fromCommanded;
   const marks: CellMark[] = [];
   const indexOf = new Map<string, number>();
@@ -90,12 +99,15 @@ function halve(unit: MarkUnit, [px, py]: ProgramGrid['pitchMm']): MarkUnit[] {
   ];
 }
 
+export function spanOf(values: readonly number[]): Span {
+  return [Math.min(...values), Math.max(...values)];
+}
+
 function tabulate(
   cells: readonly { column: number; row: number; marks: ReadonlySet<number> }[],
 ): Pick<CellContents, 'patterns' | 'patternAt' | 'columns' | 'rows'> {
-  const span = (values: readonly number[]) => [Math.min(...values), Math.max(...values)] as const;
-  const columns = span(cells.map(({ column }) => column));
-  const rows = span(cells.map(({ row }) => row));
+  const columns = spanOf(cells.map(({ column }) => column));
+  const rows = spanOf(cells.map(({ row }) => row));
   const across = columns[1] - columns[0] + 1;
   const table = new Int32Array(across * (rows[1] - rows[0] + 1)).fill(-1);
   const patterns: CellPattern[] = [];

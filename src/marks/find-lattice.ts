@@ -4,15 +4,15 @@ import type { Stroke } from '../../shared/stroke.js';
 import { failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
 import { notFound } from './explain-absence.js';
-import type { PencilPair } from './find-pencils.js';
-import type { ImageMap } from './image-map.js';
-import { type Evidence, weighPlacement } from './lattice-evidence.js';
+import { type ImageMap, scaledMap } from './image-map.js';
+import { type Evidence, ownRates, weighPlacement } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
 import { evenCore, listTurns, shiftedMap } from './placement-turns.js';
+import type { Sight } from './probe-unit.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
-import { type ReducedImage, reduceImage } from './reduce-image.js';
-import { computeRidgeField, type RidgeField } from './ridge-field.js';
+import type { ReducedImage } from './reduce-image.js';
+import { type Scene, Scenes } from './scenes.js';
 import { type PartSearch, searchPart } from './search-part.js';
 import {
   type Candidate,
@@ -24,7 +24,6 @@ import {
   renumber,
   scatterCost,
   searchPlacement,
-  seePencils,
 } from './search-placement.js';
 import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
 
@@ -106,30 +105,20 @@ export async function findLattice(
   let tried = 0;
   const reasons = new Set<string>();
   const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
-  const scenes = new Map<number, Scene>();
-  const sceneAt = (side: number) => {
-    const scene = scenes.get(side) ?? prepareScene(grey, side, step);
-    scenes.set(side, scene);
-    return scene;
-  };
+  const scenes = new Scenes(grey, step);
   const core = evenCore(grid);
   const stated = options.stated ?? [];
-  const searchPartAt = (
-    side: number,
-    sign: 1 | -1,
-    pairs: readonly PencilPair[],
-    even: ProgramGrid,
-  ) => {
-    const { picture, field } = sceneAt(side);
+  const searchPartAt = (scene: Scene, sign: Sight['sign'], even: ProgramGrid) => {
+    const { picture } = scene;
     const part = searchPart({
-      sight: { field, sign },
+      sight: scene.sight(sign),
       picture,
       grid: even,
-      pairs,
+      pairs: scene.pencils(sign),
       stated: stated.map((one) => reducedCrossing(one, picture)),
       lookCloser: () => {
-        const finer = sceneAt(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
-        return { sight: { field: finer.field, sign }, picture: finer.picture };
+        const finer = scenes.at(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
+        return { sight: finer.sight(sign), picture: finer.picture };
       },
     });
     step(`part: ${part.kind}`);
@@ -137,17 +126,15 @@ export async function findLattice(
   };
   let open: Extract<PartSearch, { kind: 'ambiguous' }> | undefined;
   for (const [side, sign] of attempts) {
-    const { picture, field } = sceneAt(side);
-    const sight = { field, sign };
-    const pairs = seePencils(sight, picture, step);
-    const found = searchPlacement(sight, picture, grid, pairs, step);
+    const scene = scenes.at(side);
+    const found = searchAt(scene, sign, grid, step);
     tried++;
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best !== undefined && isClear(best)) break;
     if (core !== undefined && best?.verdict.accepted !== true) {
-      const part = searchPartAt(side, sign, pairs, core);
+      const part = searchPartAt(scene, sign, core);
       if (part.kind === 'found') return finishPart(grey, core, part, step);
       if (part.kind === 'ambiguous') {
         // Another size or sign that leaves it open too settles that.
@@ -168,15 +155,15 @@ export async function findLattice(
     return absent.failure.code === 'PHOTO_BLURRED' ? absent : partAmbiguous(open);
   }
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
-  if (best.verdict.accepted) best = withOwnSign(grey, grid, best, step);
-  if (best.verdict.accepted) best = withOtherSizes(grid, best, [...scenes.values()], step);
+  const { picture } = best;
+  const scene = scenes.all().find((one) => one.picture === picture)!;
+  if (best.verdict.accepted) best = withOwnSign(grey, grid, best, scene, step);
+  if (best.verdict.accepted) best = withOtherSizes(grid, best, scenes.all(), step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
   const cut = core === undefined ? [] : cutSides(best.evidence, grid, core);
   if (core !== undefined && cut.some((ends) => ends > 0)) {
     // Shifts are compared by all that is marked, not by the nearest ones alone.
-    const { sight, picture } = best;
-    const side = Math.max(picture.width, picture.height);
-    const part = searchPartAt(side, sight.sign, seePencils(sight, picture, step), core);
+    const part = searchPartAt(scene, best.sight.sign, core);
     if (part.kind === 'found') return finishPart(grey, core, part, step);
     if (part.kind === 'ambiguous') return partAmbiguous(part);
     if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
@@ -196,8 +183,8 @@ function withOtherSizes(
 ): Candidate {
   for (const scene of scenes) {
     if (scene.picture === found.picture) continue;
-    const sight = { field: scene.field, sign: found.sight.sign };
-    const start = reducedMap(fullSizeMap(found.map, found.picture), scene.picture);
+    const sight = scene.sight(found.sight.sign);
+    const start = scaledMap(fullSizeMap(found), 1 / scene.picture.factor);
     const other = fitPlacement(sight, scene.picture, grid, start, NARROW_WINDOWS);
     step('other size');
     // Where little of it shows at that size, its count means little.
@@ -216,9 +203,9 @@ function isClear({ verdict, evidence }: Candidate): boolean {
   );
 }
 
-function hasOwnSign(grey: GreyImage, grid: ProgramGrid, { map, sight, picture }: Candidate) {
-  const { polarity } = centreOnMarks(grey, fullSizeMap(map, picture), grid).appearance;
-  return polarity === 'mixed' || polarity === (sight.sign === 1 ? 'dark' : 'bright');
+function hasOwnSign(grey: GreyImage, grid: ProgramGrid, found: Candidate) {
+  const { polarity } = centreOnMarks(grey, fullSizeMap(found), grid).appearance;
+  return polarity === 'mixed' || polarity === (found.sight.sign === 1 ? 'dark' : 'bright');
 }
 
 /** A bright mark has dark flanks: what was found on them is searched anew by the mark itself. */
@@ -226,17 +213,16 @@ function withOwnSign(
   grey: GreyImage,
   grid: ProgramGrid,
   found: Candidate,
+  scene: Scene,
   step: (name: string) => void,
 ): Candidate {
-  const { sight, picture } = found;
   const isOwn = hasOwnSign(grey, grid, found);
   step('sign');
   if (isOwn) return found;
-  const sign = sight.sign === 1 ? -1 : 1;
-  const own = { field: sight.field, sign } as const;
-  const near = fitPlacement(own, picture, grid, found.map, NARROW_WINDOWS);
+  const sign = found.sight.sign === 1 ? -1 : 1;
+  const near = fitPlacement(scene.sight(sign), scene.picture, grid, found.map, NARROW_WINDOWS);
   if (near?.verdict.accepted) return near;
-  const other = searchPlacement(own, picture, grid, seePencils(own, picture, step), step);
+  const other = searchAt(scene, sign, grid, step);
   if (other?.verdict.accepted) return other;
   return { ...found, verdict: other?.verdict ?? near?.verdict ?? found.verdict };
 }
@@ -265,17 +251,13 @@ function listAttempts(grey: GreyImage, sides: readonly number[]): [number, 1 | -
   return attempts;
 }
 
-interface Scene {
-  readonly picture: ReducedImage;
-  readonly field: RidgeField;
-}
-
-function prepareScene(grey: GreyImage, side: number, step: (name: string) => void): Scene {
-  const picture = reduceImage(grey, side);
-  step('reduce');
-  const field = computeRidgeField(picture);
-  step('ridge field');
-  return { picture, field };
+function searchAt(
+  scene: Scene,
+  sign: Sight['sign'],
+  grid: ProgramGrid,
+  step: (name: string) => void,
+): Candidate | undefined {
+  return searchPlacement(scene.sight(sign), scene.picture, grid, scene.pencils(sign), step);
 }
 
 function finish(
@@ -285,11 +267,8 @@ function finish(
   stated: readonly StatedCrossing[],
   step: (name: string) => void,
 ): Outcome<LatticeFit> {
-  const { evidence, sight } = found;
-  const rates = {
-    on: Math.min(0.97, Math.max(0.3, evidence.share)),
-    off: Math.min(0.5, Math.max(0.03, Math.max(...evidence.betweenShare))),
-  };
+  const { sight } = found;
+  const rates = ownRates(found.evidence);
   const most = Number.POSITIVE_INFINITY;
   const own = weighPlacement(sight, found.map, grid, EXACT, rates);
   for (const [i, j] of NEAR_SHIFTS) {
@@ -337,24 +316,18 @@ function finish(
   });
   const { chosen, rivals } = chooseTurn(turns);
   step('turns');
-  const full = fullSizeMap(chosen.map, found.picture);
-  const { map, appearance } = centreOnMarks(grey, full, grid);
+  const centred = centreOnMarks(grey, scaledMap(chosen.map, found.picture.factor), grid);
   step('appearance');
   const fit: LatticeFit = {
-    map,
-    shareFound: own.share,
-    polarity: appearance.polarity,
-    markWidthPx: appearance.widthPx,
+    ...describeFound(found, own, centred, grid),
     rivals: rivals.flatMap((rival) => {
-      const turned = listTurns(map, grid).find((turn) => turn.rotationDeg === rival.rotationDeg);
+      const turned = listTurns(centred.map, grid).find(
+        (turn) => turn.rotationDeg === rival.rotationDeg,
+      );
       return turned === undefined ? [] : [{ ...rival, map: turned.map }];
     }),
     certain: rivals.length === 0,
-    shareBetween: (own.betweenShare[0] + own.betweenShare[1]) / 2,
-    scatterPx: scatterOf(found.map, evidence.sightings) * found.picture.factor,
-    shareInPicture: own.inPicture,
     aspect: aspectOf(chosen.map),
-    pitchPx: pitchOf(map, grid),
   };
   return settleByStated(fit, stated, grid);
 }
@@ -394,26 +367,37 @@ function finishPart(
   { candidate, rivals }: Extract<PartSearch, { kind: 'found' }>,
   step: (name: string) => void,
 ): Outcome<LatticeFit> {
-  const { evidence, picture } = candidate;
-  const { map, appearance } = centreOnMarks(grey, fullSizeMap(candidate.map, picture), grid);
+  const centred = centreOnMarks(grey, fullSizeMap(candidate), grid);
   step('appearance');
   return success({
-    map,
-    shareFound: evidence.share,
-    polarity: appearance.polarity,
-    markWidthPx: appearance.widthPx,
+    ...describeFound(candidate, candidate.evidence, centred, grid),
     rivals: rivals.map((rival) => ({
-      map: centreOnMarks(grey, fullSizeMap(rival.candidate.map, picture), grid).map,
+      map: centreOnMarks(grey, fullSizeMap(rival.candidate), grid).map,
       rotationDeg: rival.rotationDeg,
       evidence: rival.evidence,
     })),
     certain: rivals.length === 0,
-    shareBetween: (evidence.betweenShare[0] + evidence.betweenShare[1]) / 2,
-    scatterPx: scatterOf(candidate.map, evidence.sightings) * picture.factor,
-    shareInPicture: evidence.inPicture,
     aspect: aspectOf(candidate.map),
-    pitchPx: pitchOf(map, grid),
   });
+}
+
+/** What a fit says of a placement, whichever way round it lies. */
+function describeFound(
+  { map: reduced, evidence, picture }: Candidate,
+  own: Evidence,
+  { map, appearance }: ReturnType<typeof centreOnMarks>,
+  grid: ProgramGrid,
+) {
+  return {
+    map,
+    shareFound: own.share,
+    polarity: appearance.polarity,
+    markWidthPx: appearance.widthPx,
+    shareBetween: (own.betweenShare[0] + own.betweenShare[1]) / 2,
+    scatterPx: scatterOf(reduced, evidence.sightings) * picture.factor,
+    shareInPicture: own.inPicture,
+    pitchPx: pitchOf(map, grid),
+  };
 }
 
 function partAmbiguous({
@@ -437,26 +421,8 @@ function reducedCrossing(stated: StatedCrossing, { factor }: ReducedImage): Stat
   };
 }
 
-/** full = (reduced + 0.5)·factor - 0.5. */
-function fullSizeMap(map: ImageMap, picture: ReducedImage): ImageMap {
-  const f = picture.factor;
-  const shift = (f - 1) / 2;
-  const h = map.homography;
-  const homography = Float64Array.from(h, (value, i) =>
-    i < 6 ? f * value + shift * h[6 + (i % 3)] : value,
-  );
-  return {
-    homography,
-    centrePx: [f * map.centrePx[0] + shift, f * map.centrePx[1] + shift],
-    radiusPx: f * map.radiusPx,
-    k1: map.k1,
-    k2: map.k2,
-  };
-}
-
-/** reduced = (full + 0.5) / factor - 0.5. */
-function reducedMap(map: ImageMap, picture: ReducedImage): ImageMap {
-  return fullSizeMap(map, { ...picture, factor: 1 / picture.factor });
+function fullSizeMap({ map, picture }: Candidate): ImageMap {
+  return scaledMap(map, picture.factor);
 }
 
 function stepClock(onStep: FindLatticeOptions['onStep']): (name: string) => void {

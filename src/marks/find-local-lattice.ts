@@ -2,7 +2,6 @@
 
 import { type CombMatch, matchComb } from './comb-row.js';
 import type { PencilPair } from './find-pencils.js';
-import { fitImageMap } from './fit-image-map.js';
 import { type ImageMap, imageFromCommanded, isBelieved } from './image-map.js';
 import { keepsToLines, whyNoLattice } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
@@ -10,7 +9,7 @@ import type { Sight } from './probe-unit.js';
 import type { MarkUnit, ProgramGrid } from './program-grid.js';
 import { isUnmirrored, mapOf, profileOf, vanishingLine } from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
-import { EXACT, frameOf, NARROW_WINDOWS, WIDE_WINDOWS } from './search-placement.js';
+import { EXACT, fitToMarks, frameOf, NARROW_WINDOWS, WIDE_WINDOWS } from './search-placement.js';
 import { USUAL_RATES } from './tally.js';
 
 export interface LocalLattice {
@@ -83,7 +82,6 @@ function proposeLattices(pair: PencilPair, picture: ReducedImage): Proposal[] {
     matchComb(profileOf(pair.places[f], pencil, horizon, pair.kappa, frame.radiusPx)),
   );
   const proposals: Proposal[] = [];
-  const corners = { xs: [0, 1], ys: [0, 1] };
   for (const x of across) {
     for (const y of along) {
       const turned: CombMatch = {
@@ -93,9 +91,8 @@ function proposeLattices(pair: PencilPair, picture: ReducedImage): Proposal[] {
       };
       for (const row of [y, turned]) {
         const map = mapOf(pencils, horizon, pair.kappa, frame, false, x, row);
-        if (map === undefined) continue;
-        const grid = { xs: [0, x.teeth - 1], ys: [0, y.teeth - 1] };
-        if (isUnmirrored(map, asGrid(grid)) && isUnmirrored(map, asGrid(corners))) {
+        const lines = { xs: [0, x.teeth - 1], ys: [0, y.teeth - 1] };
+        if (map !== undefined && isUnmirrored(map, lines)) {
           proposals.push({
             map,
             columns: Math.min(MOST_LINES, x.teeth) - 1,
@@ -108,23 +105,14 @@ function proposeLattices(pair: PencilPair, picture: ReducedImage): Proposal[] {
   return proposals;
 }
 
-function asGrid({ xs, ys }: { xs: number[]; ys: number[] }): ProgramGrid {
-  return { xs: Float64Array.from(xs), ys: Float64Array.from(ys), units: [], pitchMm: [1, 1] };
-}
-
 function fitLattice(
   sight: Sight,
   start: ImageMap,
   grid: ProgramGrid,
   windows: readonly number[],
 ): { map: ImageMap; evidence: Evidence } | undefined {
-  let map = start;
-  for (const window of windows) {
-    const { sightings } = weighPlacement(sight, map, grid, window, USUAL_RATES, MOST_UNITS);
-    const next = fitImageMap(map, sightings);
-    if (next === undefined || !isUnmirrored(next, grid)) return undefined;
-    map = next;
-  }
+  const map = fitToMarks(sight, grid, start, windows, MOST_UNITS);
+  if (map === undefined) return undefined;
   const evidence = weighPlacement(sight, map, grid, EXACT, USUAL_RATES, MOST_UNITS);
   if (whyNoLattice(evidence) !== undefined || !keepsToLines(map, grid, evidence)) return undefined;
   return { map, evidence };

@@ -27,6 +27,20 @@ export function imageFromCommanded(map: ImageMap, xMm: number, yMm: number): Sen
   return [map.centrePx[0] + du * swell, map.centrePx[1] + dv * swell];
 }
 
+/** The map into a picture whose pixels are so many of this one's: to = (from + 0.5)·factor - 0.5. */
+export function scaledMap(map: ImageMap, factor: number): ImageMap {
+  const shift = (factor - 1) / 2;
+  const h = map.homography;
+  return {
+    ...map,
+    homography: Float64Array.from(h, (value, i) =>
+      i < 6 ? factor * value + shift * h[6 + (i % 3)] : value,
+    ),
+    centrePx: [factor * map.centrePx[0] + shift, factor * map.centrePx[1] + shift],
+    radiusPx: factor * map.radiusPx,
+  };
+}
+
 /** Radius within which the polynomial of a fitted distortion is believed; half diagonals, undistorted. */
 const BELIEVED_RADIUS = 1.5;
 

@@ -128,6 +128,14 @@ export function weighPlacement(
   };
 }
 
+/** How often marks show on and off the lines of a placement that was fitted. */
+export function ownRates({ share, betweenShare }: Evidence): Rates {
+  return {
+    on: Math.min(0.97, Math.max(0.3, share)),
+    off: Math.min(0.5, Math.max(0.03, ...betweenShare)),
+  };
+}
+
 /**
  * What counts as a mark, per family: above the noise, and halfway (in the logarithm) from what lies
  * between the lines (wood grain, digits, finer lines) to the usual mark, but never near it: a grid of

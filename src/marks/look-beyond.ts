@@ -2,8 +2,8 @@
 
 import type { ImageMap } from './image-map.js';
 import { probeUnit, type Sight } from './probe-unit.js';
-import { type MarkUnit, moveUnit, type ProgramGrid } from './program-grid.js';
-import { count, newTally, shareSeen, type Tally } from './tally.js';
+import { bitOfLine, moveUnit, type ProgramGrid } from './program-grid.js';
+import { aboveTexture, count, newTally, shareSeen, type Tally } from './tally.js';
 
 /** Units one gap outside one edge of the grid. */
 export interface Side {
@@ -86,6 +86,7 @@ export function weighSide(
     }
   }
   const texture = newTally();
+  const other = family === 0 ? 1 : 0;
   for (let j = 0; j < cross.length; j += Math.min(stride, 4)) {
     // A stroke that runs beyond the last line ends somewhere: what follows it is outside.
     const end = ends[j];
@@ -95,29 +96,14 @@ export function weighSide(
     for (let d = 1; d <= gaps; d++) {
       const from = d === 1 ? end : first + sense * (d - 2) * gap;
       const to = first + sense * (d - 1) * gap;
-      const probe = probeUnit(sight, map, grid, rung(family, cross[j], from, to, j), windowShare);
-      if (probe.inside) count(stub, probe, limits[1 - family]);
+      const probe = probeUnit(sight, map, grid, bitOfLine(other, cross[j], from, to), windowShare);
+      if (probe.inside) count(stub, probe, limits[other]);
       if (beside === undefined) continue;
-      const other = probeUnit(sight, map, grid, rung(family, beside, from, to, j), windowShare);
-      if (other.inside) count(texture, other, limits[1 - family]);
+      const between = probeUnit(sight, map, grid, bitOfLine(other, beside, from, to), windowShare);
+      if (between.inside) count(texture, between, limits[other]);
     }
   }
   return { name, parallel, stub: aboveTexture(stub, texture) };
-}
-
-/** What is left of a tally where texture passes for marks as often as it does beside them. */
-function aboveTexture(marks: Tally, texture: Tally): Tally {
-  const chance = shareSeen(texture);
-  if (chance >= 1) return { seen: 0, total: marks.total };
-  const seen = Math.max(0, (marks.seen - chance * marks.total) / (1 - chance));
-  return { seen, total: marks.total };
-}
-
-/** A bit of a crossing line, between two positions across the lines of a family. */
-function rung(family: 0 | 1, at: number, from: number, to: number, line: number): MarkUnit {
-  return family === 0
-    ? { x1: from, y1: at, x2: to, y2: at, family: 1, line }
-    : { x1: at, y1: from, x2: at, y2: to, family: 0, line };
 }
 
 /** Share of marks along an extra line of one family at a position outside the grid; mm. */

@@ -6,8 +6,8 @@
 
 import type { ImageMap } from './image-map.js';
 import { probeBold, probeUnit, type Sight } from './probe-unit.js';
-import type { MarkUnit, ProgramGrid } from './program-grid.js';
-import { count, newTally, oddsOf, shareSeen, type Tally } from './tally.js';
+import { bitOfLine, type ProgramGrid } from './program-grid.js';
+import { aboveTexture, count, newTally, oddsOf, shareSeen, type Tally } from './tally.js';
 
 export interface Joint {
   /** Halves of the line beside the crossings, and those that show. */
@@ -62,13 +62,13 @@ export function weighJoint(
   const line = newTally();
   const rungs = newTally();
   const texture = newTally();
-  const other = limits[1 - family];
+  const other = family === 0 ? 1 : 0;
   for (let j = 0; j < cross.length; j++) {
     const sides = [j - 1, j + 1].flatMap((k) =>
       cross[k] === undefined ? [] : [(cross[k] + cross[j]) / 2],
     );
     const beside = sides.map((end) =>
-      probeBold(sight, map, grid, along(family, at, cross[j], end), window, limits[family]),
+      probeBold(sight, map, grid, bitOfLine(family, at, cross[j], end), window, limits[family]),
     );
     const inside = beside.filter((probe) => probe.inside);
     if (inside.length === 0) continue;
@@ -77,17 +77,16 @@ export function weighJoint(
     for (let k = 0; k < PIECES; k++) {
       const a = from + ((at - from) * k) / PIECES;
       const b = from + ((at - from) * (k + 1)) / PIECES;
-      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), window);
-      if (probe.inside) count(rungs, probe, other);
+      const probe = probeUnit(sight, map, grid, bitOfLine(other, cross[j], a, b), window);
+      if (probe.inside) count(rungs, probe, limits[other]);
       for (const end of sides) {
-        const between = probeUnit(sight, map, grid, across(family, end, a, b), window);
-        if (between.inside) count(texture, between, other);
+        const between = probeUnit(sight, map, grid, bitOfLine(other, end, a, b), window);
+        if (between.inside) count(texture, between, limits[other]);
       }
     }
   }
-  const chance = shareSeen(texture);
-  const joined = chance >= 1 ? 0 : Math.max(0, (shareSeen(rungs) - chance) / (1 - chance));
-  return { line, joined, rungs, chance };
+  const joined = shareSeen(aboveTexture(rungs, texture));
+  return { line, joined, rungs, chance: shareSeen(texture) };
 }
 
 /** How well crossing lines lead from line to line inside the grid; the median of some lines. */
@@ -126,35 +125,25 @@ export function goesOnToEdge(
   limits: readonly [number, number],
 ): number | undefined {
   const cross = family === 0 ? grid.ys : grid.xs;
+  const other = family === 0 ? 1 : 0;
   const rungs = newTally();
   const texture = newTally();
   for (let j = 0; j < cross.length; j++) {
     for (let k = 0; k < EDGE_PIECES; k++) {
       const a = from + (gap * k) / EDGE_PIECES;
       const b = from + (gap * (k + 1)) / EDGE_PIECES;
-      const probe = probeUnit(sight, map, grid, across(family, cross[j], a, b), WINDOW);
-      if (probe.inside) count(rungs, probe, limits[1 - family]);
+      const probe = probeUnit(sight, map, grid, bitOfLine(other, cross[j], a, b), WINDOW);
+      if (probe.inside) count(rungs, probe, limits[other]);
       if (cross[j + 1] === undefined) continue;
       const middle = (cross[j] + cross[j + 1]) / 2;
-      const between = probeUnit(sight, map, grid, across(family, middle, a, b), WINDOW);
-      if (between.inside) count(texture, between, limits[1 - family]);
+      const between = probeUnit(sight, map, grid, bitOfLine(other, middle, a, b), WINDOW);
+      if (between.inside) count(texture, between, limits[other]);
     }
   }
   if (rungs.total < FEWEST_PIECES) return undefined;
-  const chance = shareSeen(texture);
-  return chance >= 1 ? 0 : Math.max(0, (shareSeen(rungs) - chance) / (1 - chance));
+  return shareSeen(aboveTexture(rungs, texture));
 }
 
 const EDGE_PIECES = 3;
 /** Fewer pieces than this tell nothing. */
 const FEWEST_PIECES = 4;
-
-function along(family: 0 | 1, at: number, from: number, to: number): MarkUnit {
-  return family === 0
-    ? { x1: at, y1: from, x2: at, y2: to, family: 0, line: 0 }
-    : { x1: from, y1: at, x2: to, y2: at, family: 1, line: 0 };
-}
-
-function across(family: 0 | 1, at: number, from: number, to: number): MarkUnit {
-  return along((1 - family) as 0 | 1, at, from, to);
-}

@@ -9,9 +9,12 @@ import {
   type CellMark,
   listCellContents,
   type QuarterTurns,
+  type Span,
+  spanOf,
+  turnedCells,
 } from './cell-contents.js';
 import type { LocalLattice } from './find-local-lattice.js';
-import { type ImageMap, imageFromCommanded } from './image-map.js';
+import { type ImageMap, imageFromCommanded, scaledMap } from './image-map.js';
 import { aspectOf } from './measure-placement.js';
 import { compose } from './placement-turns.js';
 import { probeUnit, type Sight } from './probe-unit.js';
@@ -63,16 +66,15 @@ export function rankPlacements(
 ): PartPlacement[] {
   const { lattice } = view;
   const isBoard = boardTest(view);
+  const inView = [0, 1].map((axis) => spanOf(lattice.cells.map((cell) => cell[axis])));
+  const shifts = ([low, high]: Span, [first, last]: Span) =>
+    [low - last + LEAST_COMMON, high - first - LEAST_COMMON] as const;
   const ranked: PartPlacement[] = [];
   for (const turns of turnsTried) {
     const contents = listCellContents(grid, turns);
     const odds = oddsByPattern(view, contents, isBoard);
-    const [aLow, aHigh] = spanOf(lattice.cells.map(([a]) => a));
-    const [bLow, bHigh] = spanOf(lattice.cells.map(([, b]) => b));
-    const common = (low: number, high: number, [first, last]: readonly [number, number]) =>
-      [low - last + LEAST_COMMON, high - first - LEAST_COMMON] as const;
-    const [iLow, iHigh] = common(aLow, aHigh, contents.columns);
-    const [jLow, jHigh] = common(bLow, bHigh, contents.rows);
+    const [iLow, iHigh] = shifts(inView[0], contents.columns);
+    const [jLow, jHigh] = shifts(inView[1], contents.rows);
     for (let i = iLow; i <= iHigh; i++) {
       for (let j = jLow; j <= jHigh; j++) {
         let sum = 0;
@@ -80,7 +82,12 @@ export function rankPlacements(
           const pattern = contents.patternAt(a - i, b - j);
           if (pattern >= 0) sum += odds(pattern, cell);
         });
-        ranked.push({ turns, shift: [i, j], odds: sum, map: mapOf(lattice, contents, i, j) });
+        ranked.push({
+          turns,
+          shift: [i, j],
+          odds: sum,
+          map: mapOf(lattice, contents.fromCommanded, i, j),
+        });
       }
     }
   }
@@ -89,11 +96,16 @@ export function rankPlacements(
 
 /** How far from square pixels would have to be with the program turned so: |ln| of the ratio. */
 export function misshapeOf(lattice: LocalLattice, grid: ProgramGrid, turns: QuarterTurns): number {
-  return Math.abs(Math.log(aspectOf(mapOf(lattice, listCellContents(grid, turns), 0, 0))));
+  return Math.abs(Math.log(aspectOf(mapOf(lattice, turnedCells(grid, turns), 0, 0))));
 }
 
-function mapOf(lattice: LocalLattice, contents: CellContents, i: number, j: number): ImageMap {
-  const [a, b, c, d, e, f] = contents.fromCommanded;
+function mapOf(
+  lattice: LocalLattice,
+  fromCommanded: readonly number[],
+  i: number,
+  j: number,
+): ImageMap {
+  const [a, b, c, d, e, f] = fromCommanded;
   return compose(lattice.map, [a, b, c + i, d, e, f + j]);
 }
 
@@ -104,12 +116,6 @@ function oddsByPattern(
   isBoard: (mark: CellMark, a: number, b: number) => boolean,
 ): (pattern: number, cell: number) => number {
   const count = lattice.cells.length;
-  const cellGrid: ProgramGrid = {
-    xs: Float64Array.of(0, 1),
-    ys: Float64Array.of(0, 1),
-    units: [],
-    pitchMm: [1, 1],
-  };
   const fineMap = fine && scaledMap(lattice.map, picture.factor / fine.picture.factor);
   const limits = [...lattice.evidence.limits, Math.min(...lattice.evidence.limits)];
   const seen = Math.log(rates.on / rates.off);
@@ -130,8 +136,8 @@ function oddsByPattern(
     const isShort = Math.hypot(u2 - u1, v2 - v1) < SHORT_PX;
     const probe =
       isShort && fine !== undefined && fineMap !== undefined
-        ? probeUnit(fine.sight, fineMap, cellGrid, unit, EXACT)
-        : probeUnit(sight, lattice.map, cellGrid, unit, EXACT);
+        ? probeUnit(fine.sight, fineMap, UNIT_CELL, unit, EXACT)
+        : probeUnit(sight, lattice.map, UNIT_CELL, unit, EXACT);
     if (!probe.inside) return 0;
     if (probe.strength >= limits[mark.family]) return seen;
     return isBoard(mark, a, b) ? unseen : COVERED * unseen;
@@ -178,17 +184,11 @@ function boardTest(view: PartView): (mark: CellMark, a: number, b: number) => bo
     );
   };
   // The bare board's grey in every cell whose lower or left edge shows a mark.
-  const grid: ProgramGrid = {
-    xs: Float64Array.of(0, 1),
-    ys: Float64Array.of(0, 1),
-    units: [],
-    pitchMm: [1, 1],
-  };
   const greys = new Map<string, number>();
   for (const [a, b] of lattice.cells) {
     const own = EDGES.flatMap((edge) => {
       const unit = { x1: a, y1: b, x2: a + edge.x2, y2: b + edge.y2, family: edge.family, line: 0 };
-      const probe = probeUnit(sight, lattice.map, grid, unit, EXACT);
+      const probe = probeUnit(sight, lattice.map, UNIT_CELL, unit, EXACT);
       return probe.strength >= lattice.evidence.limits[edge.family] ? sidesOf(edge, a, b) : [];
     }).filter((grey) => !Number.isNaN(grey));
     if (own.length > 0) greys.set(`${a} ${b}`, median(own));
@@ -218,24 +218,15 @@ function boardTest(view: PartView): (mark: CellMark, a: number, b: number) => bo
   };
 }
 
+/** Gaps are one cell wide: all that a probe wants to know of the grid. */
+const UNIT_CELL: ProgramGrid = {
+  xs: Float64Array.of(0, 1),
+  ys: Float64Array.of(0, 1),
+  units: [],
+  pitchMm: [1, 1],
+};
+
 const EDGES = [
   { x1: 0, y1: 0, x2: 0, y2: 1, family: 0 },
   { x1: 0, y1: 0, x2: 1, y2: 0, family: 1 },
 ] as const;
-
-function scaledMap(map: ImageMap, factor: number): ImageMap {
-  const shift = (factor - 1) / 2;
-  const h = map.homography;
-  return {
-    ...map,
-    homography: Float64Array.from(h, (value, i) =>
-      i < 6 ? factor * value + shift * h[6 + (i % 3)] : value,
-    ),
-    centrePx: [factor * map.centrePx[0] + shift, factor * map.centrePx[1] + shift],
-    radiusPx: factor * map.radiusPx,
-  };
-}
-
-function spanOf(values: readonly number[]): readonly [number, number] {
-  return [Math.min(...values), Math.max(...values)];
-}

@@ -114,46 +114,30 @@ export function probeUnit(
   if (2 * boldPx + 1 > BOLDEST * gapPx) {
     return { inside: true, strength: 0, sighting: undefined };
   }
+  /** Curvature across the mark at a sample, `offset` px beside the line; nothing outside the field. */
+  const curvatureAt = (k: number, offset: number) => {
+    const u = Math.floor(along[2 * k] - offset * sin);
+    const v = Math.floor(along[2 * k + 1] + offset * cos);
+    if (u < 0 || v < 0 || u >= width || v >= height) return 0;
+    const i = 3 * (v * width + u);
+    return cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+  };
+  const boldAt = (k: number, offset: number) => {
+    let sum = 0;
+    for (let b = offset - boldPx; b <= offset + boldPx; b++) sum += curvatureAt(k, b);
+    return sum / (2 * boldPx + 1);
+  };
   const meanAt = (offset: number) => {
-    if (boldPx > 0) return boldAt(offset);
     let total = 0;
     for (let k = 0; k < samples; k++) {
-      const u = Math.floor(along[2 * k] - offset * sin);
-      const v = Math.floor(along[2 * k + 1] + offset * cos);
-      if (u < 0 || v < 0 || u >= width || v >= height) continue;
-      const i = 3 * (v * width + u);
-      const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+      // Nearly all marks are looked for as fine ones.
+      const c = boldPx === 0 ? curvatureAt(k, offset) : boldAt(k, offset);
       total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
     }
     return total / samples;
   };
-  const boldAt = (offset: number) => {
-    let total = 0;
-    for (let k = 0; k < samples; k++) {
-      let c = 0;
-      for (let b = offset - boldPx; b <= offset + boldPx; b++) {
-        const u = Math.floor(along[2 * k] - b * sin);
-        const v = Math.floor(along[2 * k + 1] + b * cos);
-        if (u < 0 || v < 0 || u >= width || v >= height) continue;
-        const i = 3 * (v * width + u);
-        c += cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-      }
-      c /= 2 * boldPx + 1;
-      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
-    }
-    return total / samples;
-  };
-  const medianAt = (offset: number) => {
-    const all = new Float64Array(samples);
-    for (let k = 0; k < samples; k++) {
-      const u = Math.floor(along[2 * k] - offset * sin);
-      const v = Math.floor(along[2 * k + 1] + offset * cos);
-      if (u < 0 || v < 0 || u >= width || v >= height) continue;
-      const i = 3 * (v * width + u);
-      all[k] = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-    }
-    return all.sort()[samples >> 1];
-  };
+  const medianAt = (offset: number) =>
+    Float64Array.from({ length: samples }, (_, k) => curvatureAt(k, offset)).sort()[samples >> 1];
   const reach = Math.ceil(window);
   let best = -1;
   let at = 0;

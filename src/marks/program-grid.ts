@@ -42,6 +42,13 @@ export function describeGrid(strokes: readonly Stroke[]): ProgramGrid | undefine
   return { xs, ys, units, pitchMm };
 }
 
+/** A bit of a line of one family, wherever it may lie: `at` across the family, from and to along it; mm. */
+export function bitOfLine(family: 0 | 1, at: number, from: number, to: number): MarkUnit {
+  return family === 0
+    ? { x1: at, y1: from, x2: at, y2: to, family, line: -1 }
+    : { x1: from, y1: at, x2: to, y2: at, family, line: -1 };
+}
+
 /** A unit moved across its family's lines. */
 export function moveUnit(unit: MarkUnit, family: 0 | 1, byMm: number): MarkUnit {
   return family === 0

@@ -69,7 +69,10 @@ export function proposePlacements(
 }
 
 /** True where the map keeps the board in front of the camera and does not mirror it. */
-export function isUnmirrored(map: ImageMap, grid: ProgramGrid): boolean {
+export function isUnmirrored(
+  map: ImageMap,
+  grid: { readonly xs: ArrayLike<number>; readonly ys: ArrayLike<number> },
+): boolean {
   const h = map.homography;
   for (const x of [grid.xs[0], grid.xs[grid.xs.length - 1]]) {
     for (const y of [grid.ys[0], grid.ys[grid.ys.length - 1]]) {

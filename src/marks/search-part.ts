@@ -5,6 +5,7 @@ import { CLEAR_ASPECT, CLEAR_ODDS } from './choose-turn.js';
 import { findLocalLattice, type LocalLattice } from './find-local-lattice.js';
 import type { PencilPair } from './find-pencils.js';
 import { WORST_ASPECT } from './judge-placement.js';
+import { ownRates } from './lattice-evidence.js';
 import {
   misshapeOf,
   type PartPlacement,
@@ -25,8 +26,7 @@ export interface PartRival {
 }
 
 export type PartSearch =
-  /** Why, where a lattice was seen that is not the program's. */
-  | { readonly kind: 'none'; readonly reason?: string }
+  | { readonly kind: 'none' }
   | {
       readonly kind: 'found';
       readonly candidate: Candidate;
@@ -35,8 +35,7 @@ export type PartSearch =
     }
   | {
       readonly kind: 'ambiguous';
-      /** Shifts along X and along Y among the placements that explain the photo as well. */
-      readonly shifts: readonly [number, number];
+      /** How many explain the photo as well. */
       readonly placements: number;
     };
 
@@ -62,48 +61,38 @@ export function searchPart(request: PartSearchRequest): PartSearch {
   const { sight, picture, grid, pairs, stated } = request;
   const lattice = findLocalLattice(sight, picture, pairs);
   if (lattice === undefined) return { kind: 'none' };
-  const { share, betweenShare } = lattice.evidence;
   const fine = request.lookCloser();
   const view: PartView = {
     lattice,
     sight,
     picture,
     ...(fine === undefined ? {} : { fine }),
-    rates: {
-      on: Math.min(0.97, Math.max(0.3, share)),
-      off: Math.min(0.5, Math.max(0.03, ...betweenShare)),
-    },
+    rates: ownRates(lattice.evidence),
   };
   const all = rankPlacements(view, grid, shapelyTurns(lattice, grid));
   const meant = all.filter(({ map }) => agreesWithStated(map, stated, grid));
   const best = meant[0];
   if (best === undefined) return { kind: 'none' };
   const near = meant.filter((placement) => best.odds - placement.odds < CLEAR_ODDS);
-  const perTurn = TURNS.map((turns) => near.filter((placement) => placement.turns === turns));
-  const isOpen = perTurn.some((own) => own.length > 1);
-  if (isOpen) {
-    // Only a lattice as plain as a grid in a good photo is worth asking about; grain makes others.
-    const { familyShare } = lattice.evidence;
-    const isPlain = familyShare.every((own, f) => own - betweenShare[f] > PLAIN_CONTRAST);
+  /** The placement fitted to the marks, where it passes as the program's grid. */
+  const accept = ({ map }: PartPlacement) => {
+    const candidate = fitPlacement(sight, picture, grid, map, NARROW_WINDOWS);
+    return candidate?.verdict.accepted ? candidate : undefined;
+  };
+  if (new Set(near.map(({ turns }) => turns)).size < near.length) {
     const step = Math.ceil(near.length / TIES_JUDGED);
-    const isGrid = near
-      .filter((_, i) => i % step === 0)
-      .some(({ map }) => fitPlacement(sight, picture, grid, map, NARROW_WINDOWS)?.verdict.accepted);
-    return isPlain && isGrid ? describeTies(near) : { kind: 'none' };
+    const isGrid =
+      isPlain(lattice) && near.some((one, i) => i % step === 0 && accept(one) !== undefined);
+    return isGrid ? { kind: 'ambiguous', placements: near.length } : { kind: 'none' };
   }
-  const candidates = near.map((placement) => ({
-    placement,
-    candidate: fitPlacement(sight, picture, grid, placement.map, NARROW_WINDOWS),
-  }));
-  const [found] = candidates;
-  if (found?.candidate === undefined) return { kind: 'none' };
-  const { accepted, reason } = found.candidate.verdict;
-  if (!accepted) return { kind: 'none', reason };
+  const found = accept(best);
+  if (found === undefined) return { kind: 'none' };
   return {
     kind: 'found',
-    candidate: found.candidate,
-    rivals: candidates.slice(1).flatMap(({ placement, candidate }) => {
-      if (candidate?.verdict.accepted !== true) return [];
+    candidate: found,
+    rivals: near.slice(1).flatMap((placement) => {
+      const candidate = accept(placement);
+      if (candidate === undefined) return [];
       const quarters = (placement.turns - best.turns + 4) % 4;
       return [
         {
@@ -125,7 +114,7 @@ function shapelyTurns(lattice: LocalLattice, grid: ProgramGrid): QuarterTurns[] 
   );
 }
 
-function describeTies(near: readonly PartPlacement[]): PartSearch {
-  const extent = (k: 0 | 1) => new Set(near.map(({ shift }) => shift[k])).size;
-  return { kind: 'ambiguous', shifts: [extent(0), extent(1)], placements: near.length };
+/** Only a lattice as plain as a grid in a good photo is worth asking about; grain makes others. */
+function isPlain({ evidence: { familyShare, betweenShare } }: LocalLattice): boolean {
+  return familyShare.every((own, f) => own - betweenShare[f] > PLAIN_CONTRAST);
 }

@@ -45,6 +45,8 @@ export const EXACT = 0.07;
 /** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
 export const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
 export const NARROW_WINDOWS = [0.15, 0.12];
+/** Marks looked at per round of a fit. */
+const MOST_UNITS = 3000;
 /** Half-width of the search across a line while proposals are ranked. */
 const QUICK_WINDOW = 0.25;
 /** Fits whose lines are renumbered where none is accepted. */
@@ -149,7 +151,30 @@ function fitProposals(
   return best;
 }
 
-/** Alternates between looking for the marks, ever closer, and fitting the map to them. */
+/**
+ * Alternates between looking for the marks, ever closer, and fitting the map to them.
+ *
+ * @param most marks looked at in each round.
+ * @returns undefined where the marks fix no map, or one that no camera above the board sees.
+ */
+export function fitToMarks(
+  sight: Sight,
+  grid: ProgramGrid,
+  start: ImageMap,
+  windows: readonly number[],
+  most: number,
+): ImageMap | undefined {
+  let map = start;
+  for (const window of windows) {
+    const { sightings } = weighPlacement(sight, map, grid, window, USUAL_RATES, most);
+    const next = fitImageMap(map, sightings);
+    if (next === undefined || !isUnmirrored(next, grid)) return undefined;
+    map = next;
+  }
+  return map;
+}
+
+/** The placement fitted to the marks, weighed and judged. */
 export function fitPlacement(
   sight: Sight,
   picture: ReducedImage,
@@ -157,13 +182,8 @@ export function fitPlacement(
   start: ImageMap,
   windows: readonly number[] = WIDE_WINDOWS,
 ): Candidate | undefined {
-  let map = start;
-  for (const window of windows) {
-    const { sightings } = weighPlacement(sight, map, grid, window, USUAL_RATES, 3000);
-    const next = fitImageMap(map, sightings);
-    if (next === undefined || !isUnmirrored(next, grid)) return undefined;
-    map = next;
-  }
+  const map = fitToMarks(sight, grid, start, windows, MOST_UNITS);
+  if (map === undefined) return undefined;
   const evidence = weighPlacement(sight, map, grid, EXACT, USUAL_RATES);
   return {
     map,

@@ -29,6 +29,14 @@ export function shareSeen(tally: Tally): number {
   return tally.total === 0 ? 0 : tally.seen / tally.total;
 }
 
+/** What is left of a tally where texture passes for marks as often as it does beside them. */
+export function aboveTexture(marks: Tally, texture: Tally): Tally {
+  const chance = shareSeen(texture);
+  if (chance >= 1) return { seen: 0, total: marks.total };
+  const seen = Math.max(0, (marks.seen - chance * marks.total) / (1 - chance));
+  return { seen, total: marks.total };
+}
+
 /** Log odds that the places are marked rather than not. */
 export function oddsOf(c: Tally, rates: Rates): number {
   return (
