@@ -13,6 +13,7 @@ export interface DisplayFrame {
   /** Display pixels per sensor pixel, at most 1. */
   readonly scale: number;
   readonly displayFromSensor: (point: SensorPoint) => readonly [xPx: number, yPx: number];
+  readonly sensorFromDisplay: (point: readonly [xPx: number, yPx: number]) => SensorPoint;
 }
 
 /** Wide enough to see a line of some pixels, small enough for a report of many photos. */
@@ -47,6 +48,16 @@ export function displayFrame(
         270: [y, size.widthPx - x],
       }[turn] as [number, number];
       return [(turned[0] * widthPx) / wide, (turned[1] * heightPx) / high];
+    },
+    sensorFromDisplay: ([shownX, shownY]) => {
+      const [x, y] = [(shownX * wide) / widthPx, (shownY * high) / heightPx];
+      const turned = {
+        0: [x, y],
+        90: [y, size.heightPx - x],
+        180: [size.widthPx - x, size.heightPx - y],
+        270: [size.widthPx - y, x],
+      }[turn] as [number, number];
+      return [turned[0] - 0.5, turned[1] - 0.5];
     },
   };
 }

@@ -1,14 +1,13 @@
 /** Finds the program's grid in a photo: where it lies, which way round, and how sure that is. */
 
 import type { Stroke } from '../../shared/stroke.js';
-import { failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
-import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
+import { failed, type GreyImage, type Outcome } from '../quantity/index.js';
 import { notFound } from './explain-absence.js';
-import { type ImageMap, scaledMap } from './image-map.js';
-import { type Evidence, ownRates, weighPlacement } from './lattice-evidence.js';
-import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
-import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
-import { evenCore, listTurns, shiftedMap } from './placement-turns.js';
+import { finishPart, finishWhole, type LatticeFit } from './finish-placement.js';
+import { scaledMap } from './image-map.js';
+import type { Evidence } from './lattice-evidence.js';
+import { centreOnMarks } from './mark-appearance.js';
+import { evenCore } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
 import type { ReducedImage } from './reduce-image.js';
@@ -16,48 +15,13 @@ import { type Scene, Scenes } from './scenes.js';
 import { type PartSearch, searchPart } from './search-part.js';
 import {
   type Candidate,
-  EXACT,
   fitPlacement,
+  fullSizeMap,
   isBetter,
   NARROW_WINDOWS,
-  NEAR_SHIFTS,
-  renumber,
-  scatterCost,
   searchPlacement,
 } from './search-placement.js';
-import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
-
-/** Another placement that explains the picture nearly as well. */
-export interface RivalPlacement {
-  readonly map: ImageMap;
-  /** Turn of the program against the returned placement, counter-clockwise on the board. */
-  readonly rotationDeg: 90 | 180 | 270;
-  /** Log odds of the returned placement against this one; near 0: nothing tells them apart. */
-  readonly evidence: number;
-}
-
-export interface LatticeFit {
-  /** Commanded mm to sensor px of the full-size picture. */
-  readonly map: ImageMap;
-  /** Share of the predicted stroke length, inside the picture, that shows a mark; 0..1. */
-  readonly shareFound: number;
-  readonly polarity: MarkAppearance['polarity'];
-  /** Full width at half depth of the averaged mark; px. */
-  readonly markWidthPx: number;
-  readonly rivals: readonly RivalPlacement[];
-  /** True only where no rival is left. */
-  readonly certain: boolean;
-  /** Share of places midway between lines that look marked: texture that passes for marks. */
-  readonly shareBetween: number;
-  /** Scatter of the marks about the map, across the lines; full-size px. */
-  readonly scatterPx: number;
-  /** Share of the predicted strokes that lie inside the picture. */
-  readonly shareInPicture: number;
-  /** Seen height-to-width ratio of a commanded square, were the camera plain; 1 where it fits. */
-  readonly aspect: number;
-  /** Gap between neighbouring lines in the middle of the grid; full-size px. */
-  readonly pitchPx: number;
-}
+import type { StatedCrossing } from './stated-crossing.js';
 
 export interface FindLatticeOptions {
   /** Longest sides at which to search, in this order; px. */
@@ -168,7 +132,7 @@ export async function findLattice(
     if (part.kind === 'ambiguous') return partAmbiguous(part);
     if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
   }
-  return finish(grey, grid, best, stated, step);
+  return finishWhole(grey, grid, best, stated, step);
 }
 
 /**
@@ -260,146 +224,6 @@ function searchAt(
   return searchPlacement(scene.sight(sign), scene.picture, grid, scene.pencils(sign), step);
 }
 
-function finish(
-  grey: GreyImage,
-  grid: ProgramGrid,
-  found: Candidate,
-  stated: readonly StatedCrossing[],
-  step: (name: string) => void,
-): Outcome<LatticeFit> {
-  const { sight } = found;
-  const rates = ownRates(found.evidence);
-  const most = Number.POSITIVE_INFINITY;
-  const own = weighPlacement(sight, found.map, grid, EXACT, rates);
-  for (const [i, j] of NEAR_SHIFTS) {
-    const other = weighPlacement(
-      sight,
-      shiftedMap(found.map, grid, i, j),
-      grid,
-      EXACT,
-      rates,
-      most,
-      own.limits,
-    );
-    if (own.logOdds - other.logOdds < CLEAR_ODDS && other.inPicture > 0.5 * own.inPicture) {
-      return failed(
-        'GRID_AMBIGUOUS',
-        `the grid fits as well ${i || j} line(s) further along ${i === 0 ? 'Y' : 'X'}`,
-        {
-          hint: 'let the photo show the whole grid with its outer lines uncovered',
-          figures: { logOdds: own.logOdds - other.logOdds },
-        },
-      );
-    }
-  }
-  const turns = listTurns(found.map, grid).flatMap((turn) => {
-    const map = turn.exact ? turn.map : renumber(found, turn.move, grid)?.map;
-    if (map === undefined) return [];
-    // A quarter turn puts either family onto the marks of the other.
-    const [x, y] = own.limits;
-    const limits = [y, x] as const;
-    const isQuarter = turn.rotationDeg === 90 || turn.rotationDeg === 270;
-    const turned = weighPlacement(
-      sight,
-      map,
-      grid,
-      EXACT,
-      rates,
-      most,
-      isQuarter ? limits : own.limits,
-    );
-    return {
-      turn: { ...turn, map },
-      logOdds: turned.ownOdds - scatterCost(map, turned.sightings, grid),
-      misshape: Math.abs(Math.log(aspectOf(map))),
-    };
-  });
-  const { chosen, rivals } = chooseTurn(turns);
-  step('turns');
-  const centred = centreOnMarks(grey, scaledMap(chosen.map, found.picture.factor), grid);
-  step('appearance');
-  const fit: LatticeFit = {
-    ...describeFound(found, own, centred, grid),
-    rivals: rivals.flatMap((rival) => {
-      const turned = listTurns(centred.map, grid).find(
-        (turn) => turn.rotationDeg === rival.rotationDeg,
-      );
-      return turned === undefined ? [] : [{ ...rival, map: turned.map }];
-    }),
-    certain: rivals.length === 0,
-    aspect: aspectOf(chosen.map),
-  };
-  return settleByStated(fit, stated, grid);
-}
-
-/** What was said of a crossing decides among turns that the marks leave open, and is refused where they do not. */
-function settleByStated(
-  fit: LatticeFit,
-  stated: readonly StatedCrossing[],
-  grid: ProgramGrid,
-): Outcome<LatticeFit> {
-  if (stated.length === 0) return success(fit);
-  const options = [{ map: fit.map, rotationDeg: 0, evidence: 0 }, ...fit.rivals];
-  const [chosen, ...others] = options.filter(({ map }) => agreesWithStated(map, stated, grid));
-  if (chosen === undefined) {
-    const places = stated.map(({ xMm, yMm }) => `(${xMm}, ${yMm})`).join(', ');
-    return failed(
-      'GRID_NOT_FOUND',
-      `the grid was found, but the crossing ${places} is not where it was said to be`,
-      { hint: 'count the lines again, or leave --crossing out: the marks tell by themselves' },
-    );
-  }
-  return success({
-    ...fit,
-    map: chosen.map,
-    rivals: others.map(({ map, rotationDeg, evidence }) => ({
-      map,
-      rotationDeg: ((rotationDeg - chosen.rotationDeg + 360) % 360) as 90 | 180 | 270,
-      evidence: evidence - chosen.evidence,
-    })),
-    certain: others.length === 0,
-  });
-}
-
-function finishPart(
-  grey: GreyImage,
-  grid: ProgramGrid,
-  { candidate, rivals }: Extract<PartSearch, { kind: 'found' }>,
-  step: (name: string) => void,
-): Outcome<LatticeFit> {
-  const centred = centreOnMarks(grey, fullSizeMap(candidate), grid);
-  step('appearance');
-  return success({
-    ...describeFound(candidate, candidate.evidence, centred, grid),
-    rivals: rivals.map((rival) => ({
-      map: centreOnMarks(grey, fullSizeMap(rival.candidate), grid).map,
-      rotationDeg: rival.rotationDeg,
-      evidence: rival.evidence,
-    })),
-    certain: rivals.length === 0,
-    aspect: aspectOf(candidate.map),
-  });
-}
-
-/** What a fit says of a placement, whichever way round it lies. */
-function describeFound(
-  { map: reduced, evidence, picture }: Candidate,
-  own: Evidence,
-  { map, appearance }: ReturnType<typeof centreOnMarks>,
-  grid: ProgramGrid,
-) {
-  return {
-    map,
-    shareFound: own.share,
-    polarity: appearance.polarity,
-    markWidthPx: appearance.widthPx,
-    shareBetween: (own.betweenShare[0] + own.betweenShare[1]) / 2,
-    scatterPx: scatterOf(reduced, evidence.sightings) * picture.factor,
-    shareInPicture: own.inPicture,
-    pitchPx: pitchOf(map, grid),
-  };
-}
-
 function partAmbiguous({
   placements,
 }: Extract<PartSearch, { kind: 'ambiguous' }>): Outcome<LatticeFit> {
@@ -419,10 +243,6 @@ function reducedCrossing(stated: StatedCrossing, { factor }: ReducedImage): Stat
     uPx: (stated.uPx + 0.5) / factor - 0.5,
     vPx: (stated.vPx + 0.5) / factor - 0.5,
   };
-}
-
-function fullSizeMap({ map, picture }: Candidate): ImageMap {
-  return scaledMap(map, picture.factor);
 }
 
 function stepClock(onStep: FindLatticeOptions['onStep']): (name: string) => void {

@@ -1,5 +1,6 @@
 /** Least-squares fit of an image map to places seen across its lines. */
 
+import { backSubstitute, factorise, forwardSubstitute } from '../numerics/index.js';
 import type { ImageMap } from './image-map.js';
 
 /** A place on a commanded line and where, across that line, its mark is seen. */
@@ -53,8 +54,8 @@ export function fitImageMap(start: ImageMap, seen: readonly LineSighting[]): Ima
       matrix[i * size + i] += prior;
       right[i] -= prior * k[i - 8];
     }
-    const step = solveSymmetric(matrix, right, size);
-    if (step === undefined) return undefined;
+    if (!factorise(matrix, size, size * Number.EPSILON)) return undefined;
+    const step = backSubstitute(matrix, size, forwardSubstitute(matrix, size, right));
     h = h.map((value, i) => (i < 8 ? value + step[i] : value));
     k = [k[0] + step[8], size === 10 ? k[1] + step[9] : 0];
     if (h.some((value) => !Number.isFinite(value))) return undefined;
@@ -143,32 +144,4 @@ function linearise(
   const u = map.centrePx[0] + radius * du * swell;
   const v = map.centrePx[1] + radius * dv * swell;
   return s.normalU * (s.uPx - u) + s.normalV * (s.vPx - v);
-}
-
-/** Cholesky of the lower triangle; undefined where it is not positive definite. */
-function solveSymmetric(
-  matrix: Float64Array,
-  right: Float64Array,
-  n: number,
-): Float64Array | undefined {
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j <= i; j++) {
-      let sum = matrix[i * n + j];
-      for (let m = 0; m < j; m++) sum -= matrix[i * n + m] * matrix[j * n + m];
-      if (i === j) {
-        if (sum <= n * Number.EPSILON * matrix[i * n + i] || !(sum > 0)) return undefined;
-        matrix[i * n + i] = Math.sqrt(sum);
-      } else matrix[i * n + j] = sum / matrix[j * n + j];
-    }
-  }
-  const out = Float64Array.from(right);
-  for (let i = 0; i < n; i++) {
-    for (let m = 0; m < i; m++) out[i] -= matrix[i * n + m] * out[m];
-    out[i] /= matrix[i * n + i];
-  }
-  for (let i = n - 1; i >= 0; i--) {
-    for (let m = i + 1; m < n; m++) out[i] -= matrix[m * n + i] * out[m];
-    out[i] /= matrix[i * n + i];
-  }
-  return out;
 }

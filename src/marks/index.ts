@@ -1,12 +1,8 @@
 /** Photo → the grid in it → where every segment of its marks is seen. */
 
-export {
-  type FindLatticeOptions,
-  findLattice,
-  type LatticeFit,
-  type RivalPlacement,
-} from './find-lattice.js';
+export { type FindLatticeOptions, findLattice } from './find-lattice.js';
 export { findMissing, type MissingMarks } from './find-missing.js';
+export type { LatticeFit, RivalPlacement } from './finish-placement.js';
 export { type GridCoverage, gridCoverage } from './grid-coverage.js';
 export { type ImageMap, imageFromCommanded } from './image-map.js';
 export {

@@ -4,7 +4,7 @@ import { robustSigma } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
 import { curveWithSlope, type MarkCurve } from './mark-curve.js';
 import type { Registration } from './register-segment.js';
-import { type RowLevels, rowLevelAt } from './row-levels.js';
+import { lightAt, type RowLevels } from './row-levels.js';
 
 /** A registered segment; what is found is written into it. */
 export interface PiecewiseJudged {
@@ -80,8 +80,7 @@ function measurePieces(
     const at = Math.floor((t / strip.lengthPx + 0.5) * count);
     const sum = sums[Math.min(count - 1, Math.max(0, at))];
     curveWithSlope(curve, stretch * (d - state.shiftPx), both);
-    let light = state.level + state.across * d + state.along * t;
-    if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t, strip.lengthPx);
+    const light = lightAt(state, rowLevels, d, t, strip.lengthPx);
     const r = strip.value[i] - light * (1 + state.depth * both[0]);
     const p = light * state.depth * both[0];
     const s = -light * state.depth * stretch * both[1];

@@ -235,7 +235,10 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
   const limit = Math.max(LEAST_OUTLYING_PX, OUTLYING * scatterPx);
   const kept = samples.filter((_, i) => Math.abs(residuals[i]) <= limit);
   const usual = median(kept.map(({ item }) => item.formalPx));
-  const factor = Math.max(1, scatterOverFormal(samples, residuals));
+  const factor = Math.max(
+    1,
+    scatterOf(samples, residuals, ({ item }) => item.formalPx),
+  );
   const predicted = registered.segments.length + registered.covered + registered.unlike;
   if (kept.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * predicted)) {
     return `${kept.length} of ${predicted} segments show a mark`;
@@ -314,11 +317,6 @@ function meanBeyondMiddle(segment: BoardSegment, offset: AcrossOffset): number {
     ),
   );
   return ((from + to) / 2 - middle) / 3;
-}
-
-/** How many times larger than their formal uncertainties the departures of neighbours are. */
-function scatterOverFormal(samples: readonly FamilySample[], residuals: readonly number[]): number {
-  return scatterOf(samples, residuals, ({ item }) => item.formalPx);
 }
 
 /** Neighbours along a line half: a bend of the line leaves something in the first, nothing in the second. */

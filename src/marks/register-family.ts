@@ -11,7 +11,7 @@ import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
 import type { SegmentPlace } from './place-segments.js';
 import { keepTest, type Registration, registerSegment, windowWeight } from './register-segment.js';
-import { measureRowLevels, type RowLevels, rowLevelAt } from './row-levels.js';
+import { lightAt, measureRowLevels, type RowLevels } from './row-levels.js';
 import { binSegment, type WeighedShift, weighShift } from './weigh-shift.js';
 
 export interface RegisteredSegment {
@@ -197,8 +197,7 @@ function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefine
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], state.shiftPx, halfPx);
       if (placed === 0 || !keep(t[i])) continue;
-      let light = state.level + state.across * d[i] + state.along * t[i];
-      if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], lengthPx);
+      const light = lightAt(state, rowLevels, d[i], t[i], lengthPx);
       const deviation = (value[i] / light - 1) / state.depth;
       fit.add(stretch * (d[i] - state.shiftPx), deviation, say * placed);
     }

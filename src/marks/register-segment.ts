@@ -3,7 +3,7 @@
 import { solveNormal } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
 import { curveAt, curveWithSlope, type MarkCurve } from './mark-curve.js';
-import { rowLevelAt } from './row-levels.js';
+import { lightAt } from './row-levels.js';
 
 /**
  * grey = (level + across·d + along·t) (1 + depth·P(q (d - shift))), P the family's profile, q the
@@ -85,8 +85,7 @@ export function registerSegment(
       const placed = windowWeight(d[i], centre, halfPx);
       if (placed === 0 || !keep(t[i])) continue;
       curveWithSlope(curve, stretch * (d[i] - now.shiftPx), both);
-      let light = now.level + now.across * d[i] + now.along * t[i];
-      if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], strip.lengthPx);
+      const light = lightAt(now, rowLevels, d[i], t[i], strip.lengthPx);
       const shape = 1 + now.depth * both[0];
       const residual = value[i] - light * shape;
       scatter.add(residual);
@@ -210,8 +209,7 @@ function measureNoise(
   const scatter = new ScatterCount();
   for (let i = 0; i < value.length; i++) {
     if (Math.abs(d[i] - at.shiftPx) > halfPx || !keep(t[i])) continue;
-    let light = at.level + at.across * d[i] + at.along * t[i];
-    if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], strip.lengthPx);
+    const light = lightAt(at, rowLevels, d[i], t[i], strip.lengthPx);
     const p = curveAt(curve, stretch * (d[i] - at.shiftPx));
     scatter.add(value[i] - light * (1 + at.depth * p));
   }

@@ -18,12 +18,7 @@ const LEAST_GRAIN = 0.5;
 
 export function measureRowLevels(
   { across, along, value, lengthPx }: Strip,
-  background: {
-    readonly shiftPx: number;
-    readonly level: number;
-    readonly across: number;
-    readonly along: number;
-  },
+  background: Background & { readonly shiftPx: number },
   halfMarkPx: number,
 ): RowLevels {
   const rows = Math.max(1, Math.round(lengthPx / ROW_PX));
@@ -62,9 +57,23 @@ export function measureRowLevels(
   return sums.map((level, row) => (counts[row] < FEWEST_BESIDE ? 0 : share * (level - mean)));
 }
 
-/** Level at a place along the strip; grey. */
-export function rowLevelAt(levels: Float64Array, along: number, lengthPx: number): number {
-  return levels[rowAt(along, lengthPx, levels.length)];
+/** A segment's background: a plane across and along the mark. */
+export interface Background {
+  readonly level: number;
+  readonly across: number;
+  readonly along: number;
+}
+
+/** Grey of the bare board at a place of the strip, the grain that crosses the mark included. */
+export function lightAt(
+  plane: Background,
+  levels: RowLevels,
+  across: number,
+  along: number,
+  lengthPx: number,
+): number {
+  const light = plane.level + plane.across * across + plane.along * along;
+  return levels === undefined ? light : light + levels[rowAt(along, lengthPx, levels.length)];
 }
 
 function rowAt(along: number, lengthPx: number, rows: number): number {

@@ -2,7 +2,7 @@
 
 import { findPencils, type PencilPair } from './find-pencils.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
-import type { ImageMap } from './image-map.js';
+import { type ImageMap, scaledMap } from './image-map.js';
 import { judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { aspectOf, scatterOf } from './measure-placement.js';
@@ -51,6 +51,11 @@ const MOST_UNITS = 3000;
 const QUICK_WINDOW = 0.25;
 /** Fits whose lines are renumbered where none is accepted. */
 const RENUMBERED = 3;
+
+/** A candidate's map at the photo's full size. */
+export function fullSizeMap({ map, picture }: Candidate): ImageMap {
+  return scaledMap(map, picture.factor);
+}
 
 /** The accepted one of two, else the one with more evidence. */
 export function isBetter(a: Candidate, b: Candidate): boolean {

@@ -3,6 +3,7 @@
  * least squares in the noise that the family's background shows. Where that is white, nothing changes.
  */
 
+import { factorise, forwardSubstitute } from '../numerics/index.js';
 import {
   type BackgroundNoise,
   correlation,
@@ -12,7 +13,7 @@ import {
 import type { Strip } from './gather-strip.js';
 import { curveWithSlope, type MarkCurve } from './mark-curve.js';
 import { keepTest, type Registration, tukeyWeight, windowWeight } from './register-segment.js';
-import { type RowLevels, rowLevelAt } from './row-levels.js';
+import { lightAt, type RowLevels } from './row-levels.js';
 
 /** One registered segment summed into bins of a px across. */
 export interface BinnedSegment extends ResidualProfile {
@@ -58,8 +59,7 @@ export function binSegment(
     if (placed === 0 || !keep(t[i])) continue;
     const bin = Math.round(from) + reach;
     curveWithSlope(curve, stretch * from, both);
-    let light = state.level + state.across * d[i] + state.along * t[i];
-    if (rowLevels !== undefined) light += rowLevelAt(rowLevels, t[i], strip.lengthPx);
+    const light = lightAt(state, rowLevels, d[i], t[i], strip.lengthPx);
     const shape = 1 + state.depth * both[0];
     const residual = value[i] - light * shape;
     const slope = -light * state.depth * stretch * both[1];
@@ -102,7 +102,7 @@ export function weighShift(
   if (!factorise(covariance, n)) return undefined;
   // Whitened residuals and derivatives, one column after the other.
   const white = Array.from({ length: UNKNOWNS + 1 }, (_, k) =>
-    whiten(
+    forwardSubstitute(
       covariance,
       n,
       Float64Array.from(used, (bin) => rows[bin * ROW + k]),
@@ -118,7 +118,7 @@ export function weighShift(
   }
   if (!factorise(normal, UNKNOWNS)) return undefined;
   // The shift is the last unknown: forward substitution alone gives it.
-  const solved = whiten(normal, UNKNOWNS, right);
+  const solved = forwardSubstitute(normal, UNKNOWNS, right);
   const last = normal[UNKNOWNS * UNKNOWNS - 1];
   return { stepPx: solved[UNKNOWNS - 1] / last, formalPx: 1 / last };
 }
@@ -146,30 +146,6 @@ function covarianceOf(
     matrix[i * n + i] += (noise.white * shorter * fullest) / rows[used[i] * ROW + 5];
   }
   return matrix;
-}
-
-/** Cholesky's factor in place of a lower triangle; false where it is not positive. */
-function factorise(a: Float64Array, n: number): boolean {
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j <= i; j++) {
-      let sum = a[i * n + j];
-      for (let k = 0; k < j; k++) sum -= a[i * n + k] * a[j * n + k];
-      if (i !== j) a[i * n + j] = sum / a[j * n + j];
-      else if (!(sum > 0)) return false;
-      else a[i * n + i] = Math.sqrt(sum);
-    }
-  }
-  return true;
-}
-
-/** Forward substitution. */
-function whiten(factor: Float64Array, n: number, values: Float64Array): Float64Array {
-  for (let i = 0; i < n; i++) {
-    let sum = values[i];
-    for (let k = 0; k < i; k++) sum -= factor[i * n + k] * values[k];
-    values[i] = sum / factor[i * n + i];
-  }
-  return values;
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

@@ -1,3 +1,4 @@
+export * from './cholesky.js';
 export * from './normal-equations.js';
 export * from './orthogonal-polynomials.js';
 export * from './robust.js';

@@ -13,4 +13,5 @@ export { overlaySvg } from './overlay-svg.js';
 export { photoCheckText } from './photo-check-text.js';
 export { REPORT_MARK, type ReportPicture, reportHtml } from './report-html.js';
 export type { Units } from './show-number.js';
-export { proposalsText, type SummaryOptions, summaryText } from './summary-text.js';
+export { proposalsText, summaryText } from './summary-text.js';
+export type { SummaryOptions } from './terminal-page.js';

@@ -1,54 +1,45 @@
 /** The verdict on photos in the terminal: a line for each, what would make it better, then the set. */
 
-import picocolors from 'picocolors';
 import type { PhotoRecord } from '../../shared/schemas/measurement.js';
 import type { PhotoCheck } from '../../shared/schemas/photo-check.js';
 import type { PhotoVerdict } from '../../shared/schemas/photo-verdict.js';
 import { fixed } from './show-number.js';
-import type { SummaryOptions } from './summary-text.js';
+import {
+  findingText,
+  joinSections,
+  listDoubts,
+  makePage,
+  type Page,
+  type SummaryOptions,
+} from './terminal-page.js';
 import { wrapText } from './wrap-text.js';
 
-const LEAST_WIDTH = 60;
-/** Longer lines are hard to follow to the next. */
-const MOST_WIDTH = 100;
 /** Longer names push their own line, not all others. */
 const MOST_NAME = 24;
 const STATE_COLUMNS = 10;
 
-export function photoCheckText(check: PhotoCheck, { colour, width }: SummaryOptions): string {
-  const columns = Math.min(MOST_WIDTH, Math.max(LEAST_WIDTH, width));
-  const paint = picocolors.createColors(colour);
+export function photoCheckText(check: PhotoCheck, options: SummaryOptions): string {
+  const page = makePage(options);
+  const { paint, width } = page;
   const { photos, set, findings } = check;
   const usable = `${set.usable} of ${photos.length} ${photos.length === 1 ? 'photo' : 'photos'} can be used`;
   const name = Math.min(MOST_NAME, Math.max(...photos.map(({ file }) => file.length))) + 2;
   const sections = [
-    wrapText(`${check.program}: ${usable}; the set is ${wordOfSet(set.state)}`, columns).map(
-      (line) => paint.bold(line),
+    wrapText(`${check.program}: ${usable}; the set is ${wordOfSet(set.state)}`, width).map((line) =>
+      paint.bold(line),
     ),
-    photos.flatMap((photo) => photoLines(photo, name, columns, paint)),
+    photos.flatMap((photo) => photoLines(photo, name, page)),
     set.advice.length === 0
       ? []
       : [
           paint.bold('The set:'),
           ...set.advice.flatMap(({ text, needed }) =>
-            wrapText(text, columns, needed ? '  ! ' : '  - '),
+            wrapText(text, width, needed ? '  ! ' : '  - '),
           ),
         ],
-    findings.length === 0
-      ? []
-      : [
-          paint.bold('Doubts:'),
-          ...findings.flatMap(({ message, code, hint }) =>
-            wrapText(
-              `${message} [${code}]${hint === undefined ? '' : `; ${hint}`}`,
-              columns,
-              '  ? ',
-            ),
-          ),
-        ],
+    listDoubts(findings.map(findingText), page),
   ];
-  const text = sections.filter((lines) => lines.length > 0).map((lines) => lines.join('\n'));
-  return `${text.join('\n\n')}\n`;
+  return joinSections(sections);
 }
 
 function wordOfSet(state: PhotoCheck['set']['state']): string {
@@ -58,8 +49,7 @@ function wordOfSet(state: PhotoCheck['set']['state']): string {
 function photoLines(
   { file, verdict, code }: PhotoRecord,
   nameColumns: number,
-  width: number,
-  paint: ReturnType<typeof picocolors.createColors>,
+  { width, paint }: Page,
 ): string[] {
   if (verdict === undefined) return [];
   const colour = {

@@ -1,24 +1,20 @@
 /** The summary in the terminal: what is wrong, which way, by how much, and what to do in which order. */
 
-import picocolors from 'picocolors';
 import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { otherWarnings } from './other-warnings.js';
-import type { Units } from './show-number.js';
+import {
+  findingText,
+  joinSections,
+  listDoubts,
+  makePage,
+  type Page,
+  type SummaryOptions,
+} from './terminal-page.js';
 import { wrapText } from './wrap-text.js';
 
-export interface SummaryOptions {
-  readonly units: Units;
-  readonly colour: boolean;
-  /** Columns; kept between 60 and 100. */
-  readonly width: number;
-}
-
-const LEAST_WIDTH = 60;
-/** Longer lines are hard to follow to the next. */
-const MOST_WIDTH = 100;
 const NAME_COLUMNS = 16;
 const VALUE_COLUMNS = 26;
 
@@ -48,27 +44,6 @@ export function proposalsText(
     cautionLines(measurement, page),
   ];
   return joinSections(sections);
-}
-
-interface Page {
-  readonly width: number;
-  readonly paint: ReturnType<typeof picocolors.createColors>;
-  readonly units: Units;
-}
-
-function makePage({ width, colour, units }: SummaryOptions): Page {
-  return {
-    width: Math.min(MOST_WIDTH, Math.max(LEAST_WIDTH, width)),
-    paint: picocolors.createColors(colour),
-    units,
-  };
-}
-
-function joinSections(sections: readonly (readonly string[])[]): string {
-  return `${sections
-    .filter((lines) => lines.length > 0)
-    .map((lines) => lines.join('\n'))
-    .join('\n\n')}\n`;
 }
 
 function headline(measurement: Measurement, { paint, width }: Page): string[] {
@@ -222,14 +197,14 @@ function cautionLines(
   ];
 }
 
-function doubtLines(measurement: Measurement, { width, paint }: Page): string[] {
+function doubtLines(measurement: Measurement, page: Page): string[] {
   const doubts = [
-    ...measurement.findings.map(
-      ({ code, message, hint, where }) =>
-        `${where === undefined ? '' : `${where}: `}${message} [${code}]${hint === undefined ? '' : `; ${hint}`}`,
+    ...measurement.findings.map((finding) =>
+      finding.where === undefined
+        ? findingText(finding)
+        : `${finding.where}: ${findingText(finding)}`,
     ),
     ...otherWarnings(measurement),
   ];
-  if (doubts.length === 0) return [];
-  return [paint.bold('Doubts:'), ...doubts.flatMap((doubt) => wrapText(doubt, width, '  ? '))];
+  return listDoubts(doubts, page);
 }

@@ -8,12 +8,10 @@ import { lookAlikeRotations } from '../program/index.js';
 import { type Failure, type Outcome, success } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
 import type { Board } from './examine-photo.js';
-import { examinePhotos, listExamined, noUsablePhoto, refuseTurn } from './examine-photos.js';
+import { noUsablePhoto, type SettledPhotos, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import { judgePhotoSet, type KnownTurn, type PhotoOfSet } from './judge-photo-set.js';
-import { recordLeftOut, recordMeasured } from './photo-records.js';
 import { readPlacement } from './read-placement.js';
-import { type SettledTurns, settleTurns } from './settle-turns.js';
 import type { SurveyContext, SurveyRequest } from './survey-request.js';
 
 export interface CheckedPhotos {
@@ -36,29 +34,15 @@ export async function checkPhotos(
   if (!placed.ok) return placed;
   const { record: placement, findings } = placed.value;
   const board = withSample(placed.value.board);
-  const fates = await examinePhotos(request, board, context);
-  const examined = listExamined(fates);
-  const settled = settleTurns(
-    examined.map((one) => one.examined),
-    board.segments,
-  );
-  for (const k of settled.unsettled) {
-    fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
-  }
-  const usable = examined
-    .map((one, k) => ({ ...one, examined: settled.photos[k] }))
-    .filter((_, k) => !settled.unsettled.includes(k));
-  const records = fates.map((fate, index) => {
-    const used = usable.find((one) => one.index === index);
-    return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
-  });
+  const settled = await settlePhotos(request, board, context);
+  const { fates, records, usable } = settled;
   const check: PhotoCheck = {
     schema: PHOTO_CHECK_SCHEMA_ID,
     tool: { name: 'gantrue', version: context.toolVersion },
     checkedAt: context.now().toISOString(),
     program: placement.program,
-    photos: records,
-    set: judgePhotoSet(describeSet(usable, records), knownTurn(settled, usable)),
+    photos: [...records],
+    set: judgePhotoSet(describeSet(usable, records), knownTurn(settled)),
     findings: [...findings, ...settled.findings],
   };
   return success(usable.length > 0 ? { check } : { check, failure: noUsablePhoto(fates).failure });
@@ -91,7 +75,7 @@ function describeSet(
 }
 
 /** A half turn that is open for all photos together, or for each, leaves open which way up; not the quarter. */
-function knownTurn({ orientation }: SettledTurns, usable: readonly Usable[]): KnownTurn {
+function knownTurn({ orientation, usable }: SettledPhotos): KnownTurn {
   if (orientation !== 'open') return 'whole';
   const isHalf = usable.every(({ examined }) =>
     examined.readings.every(({ turnDeg }) => turnDeg % 180 === 0),

@@ -1,15 +1,18 @@
 /** All photos of a request, one after the other, and the words where none is of use. */
 
 import { basename } from 'node:path';
+import type { PhotoRecord } from '../../shared/schemas/measurement.js';
 import { failed } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
 import { type Board, examinePhoto, type PhotoFate } from './examine-photo.js';
+import { recordLeftOut, recordMeasured } from './photo-records.js';
+import { type SettledTurns, settleTurns } from './settle-turns.js';
 import type { SurveyContext, SurveyRequest } from './survey-request.js';
 
 /** Fewer segments than this in a photo fix no pose: it is left out. */
 const FEWEST_SEGMENTS = 20;
 
-export async function examinePhotos(
+async function examinePhotos(
   request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
   board: Board,
   context: Pick<SurveyContext, 'onProgress'>,
@@ -29,13 +32,39 @@ export async function examinePhotos(
   return fates;
 }
 
-export function listExamined(fates: readonly PhotoFate[]): Usable[] {
-  return fates.flatMap((fate, index) =>
-    fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
-  );
+/** Photos examined, their turns settled against each other, and what is told of each before anything is solved. */
+export interface SettledPhotos extends Pick<SettledTurns, 'orientation' | 'findings'> {
+  /** One of each photo, in the order given. */
+  readonly fates: readonly PhotoFate[];
+  readonly records: readonly PhotoRecord[];
+  readonly usable: readonly Usable[];
 }
 
-export function refuseTurn(fate: PhotoFate): PhotoFate {
+export async function settlePhotos(
+  request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
+  board: Board,
+  context: Pick<SurveyContext, 'onProgress'>,
+): Promise<SettledPhotos> {
+  const fates = await examinePhotos(request, board, context);
+  const examined = fates.flatMap((fate, index) =>
+    fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
+  );
+  const { photos, unsettled, orientation, findings } = settleTurns(
+    examined.map((one) => one.examined),
+    board.segments,
+  );
+  for (const k of unsettled) fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
+  const usable = examined
+    .map((one, k) => ({ ...one, examined: photos[k] }))
+    .filter((_, k) => !unsettled.includes(k));
+  const records = fates.map((fate, index) => {
+    const used = usable.find((one) => one.index === index);
+    return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
+  });
+  return { fates, records, usable, orientation, findings };
+}
+
+function refuseTurn(fate: PhotoFate): PhotoFate {
   return {
     ...fate,
     outcome: failed(

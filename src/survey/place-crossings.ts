@@ -12,15 +12,9 @@ export function placeCrossings(
   photo: Pick<Photo, 'widthPx' | 'heightPx' | 'exif'>,
 ): StatedCrossing[] {
   const own = crossings.filter((one) => one.photo === path || one.photo === basename(path));
-  if (own.length === 0) return [];
-  const widest = Math.max(photo.widthPx, photo.heightPx);
-  const { displayFromSensor } = displayFrame(photo, photo.exif.orientation, widest);
-  // A quarter turn and a shift: three places give its inverse.
-  const [ou, ov] = displayFromSensor([0, 0]);
-  const [au, av] = displayFromSensor([1, 0]).map((value, i) => value - [ou, ov][i]);
-  const [bu, bv] = displayFromSensor([0, 1]).map((value, i) => value - [ou, ov][i]);
+  const frame = displayFrame(photo, photo.exif.orientation, Number.POSITIVE_INFINITY);
   return own.map(({ columnPx, rowPx, xMm, yMm }) => {
-    const [x, y] = [columnPx + 0.5 - ou, rowPx + 0.5 - ov];
-    return { xMm, yMm, uPx: au * x + av * y, vPx: bu * x + bv * y };
+    const [uPx, vPx] = frame.sensorFromDisplay([columnPx + 0.5, rowPx + 0.5]);
+    return { xMm, yMm, uPx, vPx };
   });
 }

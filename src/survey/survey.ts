@@ -20,18 +20,10 @@ import { type Finding, failed, type Outcome, success } from '../quantity/index.j
 import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
-import { examinePhotos, listExamined, noUsablePhoto, refuseTurn } from './examine-photos.js';
+import { noUsablePhoto, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
-import {
-  type AdjustedView,
-  overlayOf,
-  recordAdjusted,
-  recordLeftOut,
-  recordMeasured,
-  storedFromBoard,
-} from './photo-records.js';
+import { type AdjustedView, overlayOf, recordAdjusted, storedFromBoard } from './photo-records.js';
 import { readPlacement } from './read-placement.js';
-import { settleTurns } from './settle-turns.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
 import { weighDrift } from './weigh-drift.js';
 
@@ -58,19 +50,10 @@ export async function survey(
   if (!outside.ok) return outside;
   findings.push(...built.value.findings);
 
-  const fates = await examinePhotos(request, board, context);
-  const examined = listExamined(fates);
-  if (examined.length === 0) return noUsablePhoto(fates);
-  const settled = settleTurns(
-    examined.map((one) => one.examined),
-    board.segments,
-  );
+  const settled = await settlePhotos(request, board, context);
+  const { fates, usable } = settled;
+  if (usable.length === 0) return noUsablePhoto(fates);
   findings.push(...settled.findings);
-  for (const k of settled.unsettled)
-    fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
-  const usable = examined
-    .map((one, k) => ({ ...one, examined: settled.photos[k] }))
-    .filter((_, k) => !settled.unsettled.includes(k));
 
   const base = {
     schema: MEASUREMENT_SCHEMA_ID as typeof MEASUREMENT_SCHEMA_ID,
@@ -80,11 +63,7 @@ export async function survey(
     gantryAxis: request.machine?.gantryAxis ?? 'y',
     placements: [placement],
   };
-  const records = fates.map((fate, index) => {
-    const used = usable.find((one) => one.index === index);
-    return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
-  });
-
+  const records = [...settled.records];
   if (settled.orientation !== 'known') {
     findings.push({
       code: 'ORIENTATION_UNKNOWN',

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Stroke } from '../../../shared/stroke.js';
-import { findLattice, type LatticeFit } from '../../../src/marks/find-lattice.js';
+import { findLattice } from '../../../src/marks/find-lattice.js';
+import type { LatticeFit } from '../../../src/marks/finish-placement.js';
 import { type ImageMap, imageFromCommanded } from '../../../src/marks/image-map.js';
 import type { GreyImage } from '../../../src/quantity/index.js';
 import {
