@@ -5,6 +5,8 @@ import { type DesignRows, makeDesignRows } from '../numerics/index.js';
 import { BOARD_SIZE } from './board-surface.js';
 import {
   CAMERA_SIZE,
+  CENTRE,
+  DISTORTION_CENTRE,
   makeProjection,
   POSE_SIZE,
   type Pose,
@@ -12,7 +14,7 @@ import {
   turnedRotation,
   WANDER_SIZE,
 } from './camera-model.js';
-import type { Network, NetworkState } from './network.js';
+import { cameraValues, isCentreTied, type Network, type NetworkState } from './network.js';
 
 export interface Linearised {
   /** One row per line observation: derivatives of the computed value, px. */
@@ -21,6 +23,8 @@ export interface Linearised {
   readonly residual: Float64Array;
   /** Derivative of the computed value by the segment's own offset across, px per mm. */
   readonly byOffset: Float64Array;
+  /** The same by the offset of the point's other coordinate; meaningless for a line. */
+  readonly byOther: Float64Array;
   /** Evidence and gauge equations. */
   readonly extra: ExtraRows;
 }
@@ -50,8 +54,11 @@ function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
   // Behind the single lines come cosine, sine, drift and the ladder's shift of one axis.
-  const observation =
-    common + 4 + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
+  const across = common + 4 + 2;
+  const along = network.input.segments.some(({ pair }) => pair !== undefined)
+    ? across
+    : SQUARENESS + 1;
+  const observation = across + along + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
   return { observation, extra: terms.length + 1 };
 }
 
@@ -61,12 +68,14 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
   const rows = reuse?.rows ?? makeDesignRows(count, rowRoom(network).observation);
   const residual = reuse?.residual ?? new Float64Array(count);
   const byOffset = reuse?.byOffset ?? new Float64Array(count);
+  const byOther = reuse?.byOther ?? new Float64Array(count);
   const { values } = state;
   const machineValues = values.subarray(0, machine.terms.length);
   const projection = makeProjection();
   const board = values.subarray(boardAt, boardAt + BOARD_SIZE);
   const byTerm = new Float64Array(BOARD_SIZE);
-  const cameras = cameraAt.map((at) => values.subarray(at, at + CAMERA_SIZE));
+  const cameras = cameraAt.map((_, camera) => cameraValues(network, state, camera));
+  const tied = isCentreTied(input);
   const wanders = wanderAt.map((at) => values.subarray(at, at + WANDER_SIZE));
   const poses = input.photos.map((_, i) => poseOf(network, state, i));
   const turns = input.placements.map((_, i) => {
@@ -101,15 +110,16 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     // board's size, an unknown scale would seem to be fixed by the little that it sees.
     const alongTerm: number[] = [];
     const alongSlope: number[] = [];
+    const other = segment.pair === undefined ? undefined : input.segments[segment.pair];
     const along = machine.across(
       otherAxis,
       machineValues,
       segment.xMm,
       segment.yMm,
-      undefined,
-      0,
+      other?.line,
+      other?.approach ?? 0,
       (t, value) => {
-        if (t > SQUARENESS) return;
+        if (other === undefined && t > SQUARENESS) return;
         alongTerm.push(t);
         alongSlope.push(value);
       },
@@ -136,6 +146,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     const nv = seen.normalV;
     residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
     const c = projection.byCamera;
+    if (tied) tieCentre(c);
     for (let k = 0; k < CAMERA_SIZE; k++) {
       index[at] = cameraAt[camera] + k;
       value[at++] = nu * c[k] + nv * c[CAMERA_SIZE + k];
@@ -162,6 +173,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     }
     const byAlong =
       segment.axis === 'x' ? byY * turn.cos - byX * turn.sin : byX * turn.cos + byY * turn.sin;
+    byOther[i] = byAlong;
     for (let k = 0; k < place.alongTerm.length; k++) {
       index[at] = place.alongTerm[k];
       value[at++] = byAlong * place.alongSlope[k];
@@ -183,7 +195,23 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     rows.start[i + 1] = at;
   }
   rows.count = count;
-  return { rows, residual, byOffset, extra: lineariseExtras(network, machineValues, values) };
+  return {
+    rows,
+    residual,
+    byOffset,
+    byOther,
+    extra: lineariseExtras(network, machineValues, values),
+  };
+}
+
+/** What the distortion centre moves, the principal point moves along with its own. */
+function tieCentre(byCamera: Float64Array): void {
+  for (const row of [0, CAMERA_SIZE]) {
+    for (const k of [0, 1]) {
+      byCamera[row + CENTRE + k] += byCamera[row + DISTORTION_CENTRE + k];
+      byCamera[row + DISTORTION_CENTRE + k] = 0;
+    }
+  }
 }
 
 function lineariseExtras(

@@ -1,6 +1,9 @@
 /** What goes into the adjustment: photos, cameras, placements, segments, observations, evidence. */
 
-import type { Axis, GantryAxis, MachineLayout } from '../machine/index.js';
+import type { Axis, GantryAxis, MachineLayout, MachineTermKind } from '../machine/index.js';
+import type { CAMERA_TERMS } from './camera-model.js';
+
+export type CameraTerm = (typeof CAMERA_TERMS)[number];
 
 /** A physical camera at one focal setting; its photos share the interior orientation. */
 export interface NetworkCamera {
@@ -42,9 +45,17 @@ export interface NetworkSegment {
   readonly approach: number;
   /** Marked once more, much later than the rest of its line. */
   readonly isRepeated?: boolean;
+  /**
+   * For a point, seen as a whole: index of the segment that carries its other coordinate. All that is
+   * seen of the point is listed with this segment.
+   */
+  readonly pair?: number;
 }
 
-/** Where a segment's centre line is seen in a photo, across the line. */
+/**
+ * Where a segment's centre line is seen in a photo, across the line; or where a point is seen, along any
+ * direction: two of them, at a right angle, for both its coordinates.
+ */
 export interface LineObservation {
   readonly photo: number;
   /** Index into `segments`. */
@@ -78,6 +89,19 @@ export interface SquareReading {
   readonly uRad: number;
 }
 
+/** What is taken for true of cameras and grid, where it is not what the tool believes of a phone. */
+export interface NetworkBeliefs {
+  /**
+   * Only these camera terms are adjusted, without priors and the same in all photos of a camera. The
+   * others stay: no distortion, square pixels, the distortion centre at the principal point.
+   */
+  readonly cameraTerms?: readonly CameraTerm[];
+  /** The marks lie where they were commanded, but for these terms of the machine. */
+  readonly onlyMachineTerms?: readonly MachineTermKind[];
+  /** One variance for all observations, as estimated from all of them; none is dropped or weakened. */
+  readonly commonVariance?: boolean;
+}
+
 export type NetworkEvidence = TapedDistance | SquareReading;
 
 export interface NetworkInput {
@@ -88,6 +112,7 @@ export interface NetworkInput {
   readonly segments: readonly NetworkSegment[];
   readonly observations: readonly LineObservation[];
   readonly evidence: readonly NetworkEvidence[];
+  readonly beliefs?: NetworkBeliefs;
 }
 
 export type { Axis, GantryAxis, MachineLayout };

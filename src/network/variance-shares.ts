@@ -1,7 +1,7 @@
 /** Where the variance of an estimate comes from. */
 
 import type { Adjustment } from './adjust.js';
-import { segmentSums, weightOf } from './stochastic.js';
+import { offsetsOf, segmentSums, weightOf } from './stochastic.js';
 
 export interface VarianceShares {
   /** Reading of the marks in the photos. */
@@ -21,7 +21,7 @@ export interface VarianceShares {
 export function varianceShares(adjustment: Adjustment, gradient: Float64Array): VarianceShares {
   const { network, covariance, linearised, stochastic, priorWeight } = adjustment;
   const { input } = network;
-  const { rows, byOffset, extra } = linearised;
+  const { rows, byOffset, byOther, extra } = linearised;
   const n = gradient.length;
   const z = new Float64Array(n);
   for (let i = 0; i < n; i++) {
@@ -31,26 +31,25 @@ export function varianceShares(adjustment: Adjustment, gradient: Float64Array): 
   const count = input.observations.length;
   const along = new Float64Array(count);
   const weights = new Float64Array(count);
-  const { pivot } = segmentSums(network, linearised, stochastic);
-  const pull = new Float64Array(pivot.length);
   for (let i = 0; i < count; i++) {
-    const { segment } = input.observations[i];
     weights[i] = weightOf(input, stochastic, i);
     for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
       along[i] += rows.value[e] * z[rows.index[e]];
     }
-    pull[segment] += weights[i] * byOffset[i] * along[i];
   }
+  const pulled = offsetsOf(network, segmentSums(network, linearised, stochastic, along));
   let photos = 0;
   let marks = 0;
   let evidence = 0;
   let camera = 0;
   for (let i = 0; i < count; i++) {
     const { segment } = input.observations[i];
-    photos += weights[i] * (along[i] - (byOffset[i] * pull[segment]) / pivot[segment]) ** 2;
+    const { pair } = input.segments[segment];
+    const other = pair === undefined ? 0 : byOther[i] * pulled[pair];
+    photos += weights[i] * (along[i] - byOffset[i] * pulled[segment] - other) ** 2;
   }
   for (const [j, segment] of input.segments.entries()) {
-    marks += (pull[j] / pivot[j] / stochastic.sigmaMarkMm[segment.placement]) ** 2;
+    marks += (pulled[j] / stochastic.sigmaMarkMm[segment.placement]) ** 2;
   }
   for (let k = 0; k < extra.sigma.length; k++) {
     let sum = 0;
