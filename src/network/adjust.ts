@@ -12,7 +12,7 @@ import { failed, type Outcome, success } from '../quantity/index.js';
 import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
 import { buildNetwork, type Network, type NetworkState } from './network.js';
-import type { NetworkInput } from './network-input.js';
+import { isMeasuredOnBoard, type NetworkInput } from './network-input.js';
 import { type Stochastic, segmentSums, weightOf } from './stochastic.js';
 
 export interface Adjustment {
@@ -30,8 +30,12 @@ export interface Adjustment {
   readonly offsetsMm: Float64Array;
   /** Residual of each observation less its segment's offset, px. */
   readonly residualPx: Float64Array;
-  /** Redundancy number of each evidence item, and its residual. */
-  readonly evidence: readonly { readonly residual: number; readonly redundancy: number }[];
+  /** Redundancy number of each evidence item, its residual and the standard deviation it was weighted by. */
+  readonly evidence: readonly {
+    readonly residual: number;
+    readonly redundancy: number;
+    readonly sigma: number;
+  }[];
   readonly redundancy: number;
   readonly varianceFactor: number;
   readonly iterations: number;
@@ -69,7 +73,7 @@ const BOARD_SIZE_RANGE = 5;
 const LEAST_FACTOR = 0.1;
 
 /**
- * @param input at least one photo with 20 observations.
+ * @param input at least one photo with 20 observations, or marks measured on the board.
  * Fails: NO_CONVERGENCE.
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
@@ -118,7 +122,8 @@ function startStochastic(input: NetworkInput): Stochastic {
   return {
     sigmaPx,
     keep: new Float64Array(sigmaPx.length).fill(1),
-    photoFactor: new Float64Array(input.photos.length).fill(1),
+    // The last one is for what was measured without a photo: its uncertainty is stated, and stands.
+    photoFactor: new Float64Array(input.photos.length + 1).fill(1),
     sigmaMarkMm: new Float64Array(input.placements.length).fill(SIGMA_MARK_START_MM),
     keepSegment: new Float64Array(input.segments.length).fill(1),
   };
@@ -191,7 +196,8 @@ function iterate(
     }
     if (!improved) {
       // No downhill step is left within rounding: this is the minimum or the start was hopeless.
-      return steps > 1 ? { state, linearised, steps } : undefined;
+      // What fits to the last digit from the start, as no measured thing does, has nowhere to go either.
+      return steps > 1 || cost <= COST_TOLERANCE ? { state, linearised, steps } : undefined;
     }
   }
   // A focal length that nothing fixes is still creeping: the rest stands within its uncertainty.
@@ -430,7 +436,7 @@ function updateComponents(
   for (let i = 0; i < keep.length; i++) {
     const seen = input.observations[i];
     const weight = keep[i] * keepSegment[seen.segment];
-    if (weight === 0) continue;
+    if (weight === 0 || isMeasuredOnBoard(input, seen)) continue;
     const sum = photos[seen.photo];
     sum.square += weight * (quality.residualPx[i] / sigmaPx[i]) ** 2;
     sum.redundancy += weight * quality.redundancy[i];
@@ -515,7 +521,8 @@ function finish(
       }
     }
     const sigma = extra.sigma[row];
-    return { residual: extra.residual[row], redundancy: Math.max(0, 1 - leverage / sigma ** 2) };
+    const redundancy = Math.max(0, 1 - leverage / sigma ** 2);
+    return { residual: extra.residual[row], redundancy, sigma };
   });
   return {
     network,

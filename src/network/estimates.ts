@@ -392,19 +392,18 @@ function describeBoard({
 /** Each piece of evidence against what all the rest foretells (normalised error En, ISO 13528). */
 function weighEvidence(adjustment: Adjustment): EvidenceRecord[] {
   return adjustment.network.input.evidence.map((item, i) => {
-    const { residual, redundancy } = adjustment.evidence[i];
-    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
-    const u = item.kind === 'length' ? item.uMm : item.uRad;
+    const { residual, redundancy, sigma } = adjustment.evidence[i];
+    const given = item.kind === 'square' ? item.squarenessRad : item.lengthMm;
     const record: EvidenceRecord = {
       what: item.what,
       given,
       adjusted: given - residual,
-      unit: item.kind === 'length' ? 'mm' : 'rad',
-      u,
+      unit: item.kind === 'square' ? 'rad' : 'mm',
+      u: sigma,
     };
     // Below this the rest has no say of its own, and the residual is zero whatever was given.
     if (redundancy > LEAST_SAY) {
-      record.En = Math.abs(residual) / (COVERAGE_FACTOR * u * Math.sqrt(redundancy));
+      record.En = Math.abs(residual) / (COVERAGE_FACTOR * sigma * Math.sqrt(redundancy));
     }
     return record;
   });

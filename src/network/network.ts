@@ -24,6 +24,10 @@ export interface Network {
   readonly surface: BoardSurface;
   /** The common scale of the tape; -1: no tape with a class. */
   readonly tapeAt: number;
+  /** The common scale of the rules; -1: their scale is not in doubt. */
+  readonly ruleAt: number;
+  /** The scale of the instrument that measured a placement's marks on the board; -1: not in doubt. */
+  readonly instrumentAt: readonly number[];
 }
 
 /** Values of the parameters, and the rotation matrices that the three pose angles are steps from. */
@@ -99,11 +103,19 @@ export function buildNetwork(
     }
     return at;
   });
-  const tapeScaleU = Math.max(
-    0,
-    ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0)),
+  const addScale = (name: string, scaleU: number) =>
+    scaleU > 0 ? table.add(name, 'evidence', 0, scaleU) : -1;
+  const tapeAt = addScale(
+    'tape scale',
+    Math.max(0, ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0))),
   );
-  const tapeAt = tapeScaleU > 0 ? table.add('tape scale', 'evidence', 0, tapeScaleU) : -1;
+  const ruleAt = addScale(
+    'rule scale',
+    Math.max(0, ...input.evidence.map((e) => (e.kind === 'rule' ? e.ruleScaleU : 0))),
+  );
+  const instrumentAt = input.placements.map(({ instrumentScaleU }, i) =>
+    addScale(`placement ${i} instrument scale`, instrumentScaleU ?? 0),
+  );
   const boardAt = table.size;
   for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, BOARD_PRIOR_MM);
   const surface = boardSurface(input.layout);
@@ -123,6 +135,8 @@ export function buildNetwork(
     boardAt,
     surface,
     tapeAt,
+    ruleAt,
+    instrumentAt,
   };
 
   const state = startState(network, focals);

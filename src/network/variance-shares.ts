@@ -1,6 +1,7 @@
 /** Where the variance of an estimate comes from. */
 
 import type { Adjustment } from './adjust.js';
+import { isMeasuredOnBoard } from './network-input.js';
 import { segmentSums, weightOf } from './stochastic.js';
 
 export interface VarianceShares {
@@ -8,7 +9,7 @@ export interface VarianceShares {
   readonly photos: number;
   /** Wander of the marks on the board. */
   readonly marks: number;
-  /** Taped lengths, square checks. */
+  /** Taped lengths, rules, square checks, marks measured on the board. */
   readonly evidence: number;
   /** What is believed of the camera, of the board's flatness and of the size of shapes. */
   readonly camera: number;
@@ -47,7 +48,9 @@ export function varianceShares(adjustment: Adjustment, gradient: Float64Array): 
   let camera = 0;
   for (let i = 0; i < count; i++) {
     const { segment } = input.observations[i];
-    photos += weights[i] * (along[i] - (byOffset[i] * pull[segment]) / pivot[segment]) ** 2;
+    const part = weights[i] * (along[i] - (byOffset[i] * pull[segment]) / pivot[segment]) ** 2;
+    if (isMeasuredOnBoard(input, input.observations[i])) evidence += part;
+    else photos += part;
   }
   for (const [j, segment] of input.segments.entries()) {
     marks += (pull[j] / pivot[j] / stochastic.sigmaMarkMm[segment.placement]) ** 2;

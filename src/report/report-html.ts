@@ -211,7 +211,12 @@ function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
     ['unknowns', String(adjustment.unknowns)],
     ['redundancy', fixed(adjustment.redundancy, 0)],
     ['variance factor', fixed(adjustment.varianceFactor, 3)],
-    ['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)],
+    ...(adjustment.sigmaPixel === undefined
+      ? []
+      : ([['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)]] as [
+          string,
+          string,
+        ][])),
     ['wander of a mark on the board, mm', fixed(adjustment.sigmaMark, 4)],
     ['marks left out as outliers', String(adjustment.outliers)],
     ['iterations', String(adjustment.iterations)],

@@ -278,13 +278,13 @@ function openQuantities(): Pick<
 
 function listUnusedEvidence(evidence: readonly NetworkEvidence[]): EvidenceRecord[] {
   return evidence.map((item) => {
-    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
+    const given = item.kind === 'square' ? item.squarenessRad : item.lengthMm;
     return {
       what: item.what,
       given,
       adjusted: given,
-      unit: item.kind === 'length' ? 'mm' : 'rad',
-      u: item.kind === 'length' ? item.uMm : item.uRad,
+      unit: item.kind === 'square' ? 'rad' : 'mm',
+      u: item.kind === 'square' ? item.uRad : item.uMm,
     };
   });
 }
