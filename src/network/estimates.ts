@@ -123,8 +123,8 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
     },
     lostMotion: { x: lostMotion('x', LOST_MOTION_X), y: lostMotion('y', LOST_MOTION_Y) },
     straightness: {
-      x: answer(peakToValley(adjustment, curveX, 'x')),
-      y: answer(peakToValley(adjustment, curveY, 'y')),
+      x: answerBend(adjustment, judge, curveX, 'x'),
+      y: answerBend(adjustment, judge, curveY, 'y'),
     },
     straightnessCurve: { x: curveX.points, y: curveY.points },
     racking: estimateRacking(adjustment, judge),
@@ -200,6 +200,18 @@ function guideCurve(
     return { at, value: deviationAt(at), u: Math.sqrt(quadraticForm(covariance, gradient)) };
   });
   return { points, terms, shapes };
+}
+
+/** Two or three places carry no bend: zero would be made up. */
+function answerBend(
+  adjustment: Adjustment,
+  judge: Judge,
+  curve: GuideCurve,
+  axis: 'x' | 'y',
+): Quantity {
+  return curve.terms.length === 0
+    ? leaveOpen(adjustment, 'straightness', axis)
+    : answerOne(adjustment, judge, peakToValley(adjustment, curve, axis));
 }
 
 /** Draws of the shape from which the spread of its peak-to-valley is read: 3 % of it. */

@@ -1,5 +1,6 @@
 /** The observation equation of a rule that lies in a picture. */
 
+import { commandedFromImage } from '../marks/index.js';
 import { BOARD_SIZE } from './board-surface.js';
 import {
   CAMERA_SIZE,
@@ -38,7 +39,7 @@ export function lineariseRule(
   pose: Pose,
   put: (parameter: number, slope: number) => void,
 ): RuleEquation {
-  const { input, cameraAt, wanderAt, poseAt, boardAt, surface, ruleAt } = network;
+  const { input, cameraAt, wanderAt, poseAt, boardAt, surface, ruleAt, ruleHeightAt } = network;
   const photo = input.photos[rule.photo];
   const own = {
     camera: cameraAt[photo.camera],
@@ -50,13 +51,15 @@ export function lineariseRule(
   const board = values.subarray(boardAt, boardAt + BOARD_SIZE);
   const projection = makeProjection();
   const byTerm = new Float64Array(BOARD_SIZE);
+  const hasHeight = ruleHeightAt >= 0 && rule.heightUMm > 0;
+  const heightMm = rule.heightMm + (hasHeight ? rule.heightUMm * values[ruleHeightAt] : 0);
   const look = (x: number, y: number) => {
     const surfaceThere = surface.at(board, x, y, byTerm);
-    const graduation = { ...surfaceThere, z: surfaceThere.z + rule.heightMm };
+    const graduation = { ...surfaceThere, z: surfaceThere.z + heightMm };
     project(camera, wander, pose, x, y, projection, graduation);
   };
   const places = [rule.fromPx, rule.toPx].map((seen) =>
-    followDown(seen, commandedFromImage(photo.homography, seen), look, projection),
+    followDown(seen, commandedFromImage(photo, seen), look, projection),
   );
   const dx = places[1][0] - places[0][0];
   const dy = places[1][1] - places[0][1];
@@ -65,6 +68,7 @@ export function lineariseRule(
   const parameters = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE;
   const slopes = new Float64Array(parameters);
   let variance = rule.uMm ** 2;
+  let byCommonHeight = 0;
   for (const [sense, [x, y]] of [
     [-1, places[0]],
     [1, places[1]],
@@ -86,6 +90,7 @@ export function lineariseRule(
     }
     const byHeight = byU * projection.byHeight[0] + byV * projection.byHeight[1];
     for (let i = 0; i < BOARD_SIZE; i++) slopes[k++] -= byHeight * byTerm[i];
+    byCommonHeight -= byHeight;
   }
   let k = 0;
   for (const [first, size] of [
@@ -96,10 +101,13 @@ export function lineariseRule(
   ] as const) {
     for (let i = 0; i < size; i++) put(first + i, slopes[k++]);
   }
+  if (hasHeight) put(ruleHeightAt, rule.heightUMm * byCommonHeight);
   let computed = distance / stretch;
   if (ruleAt >= 0 && rule.ruleScaleU > 0) {
-    put(ruleAt, -rule.lengthMm);
-    computed -= rule.lengthMm * values[ruleAt];
+    // The doubt is shared in the proportion in which it was stated.
+    const share = rule.ruleScaleU / network.table.list[ruleAt].priorSigma;
+    put(ruleAt, -rule.lengthMm * share);
+    computed -= rule.lengthMm * share * values[ruleAt];
   }
   return { residual: rule.lengthMm - computed, sigma: Math.sqrt(variance) };
 }
@@ -125,16 +133,4 @@ function followDown(
     if (Math.abs(dx) + Math.abs(dy) < CLOSE_ENOUGH_MM) break;
   }
   return [x, y];
-}
-
-/** Inverse of a homography (3×3, row-major) for one point. */
-function commandedFromImage(
-  h: Float64Array,
-  [u, v]: readonly [number, number],
-): readonly [number, number] {
-  // Two linear equations in x and y: (h1 - u h3)·(x, y, 1) = 0 and (h2 - v h3)·(x, y, 1) = 0.
-  const [a, b, e] = [h[0] - u * h[6], h[1] - u * h[7], h[2] - u * h[8]];
-  const [c, d, f] = [h[3] - v * h[6], h[4] - v * h[7], h[5] - v * h[8]];
-  const determinant = a * d - b * c;
-  return [(b * f - d * e) / determinant, (c * e - a * f) / determinant];
 }

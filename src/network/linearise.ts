@@ -56,7 +56,7 @@ function rowRoom(network: Network): { observation: number; extra: number } {
   const observation =
     common + 4 + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
   const rule = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE;
-  return { observation, extra: Math.max(terms.length, rule) + 1 };
+  return { observation, extra: Math.max(terms.length, rule) + 2 };
 }
 
 export function linearise(network: Network, state: NetworkState, reuse?: Linearised): Linearised {

@@ -96,6 +96,8 @@ export interface RuleInPicture {
   readonly uMm: number;
   /** Height of the graduations over the board. */
   readonly heightMm: number;
+  /** Standard uncertainty of that height: all rules may err alike. */
+  readonly heightUMm: number;
   /** Relative standard uncertainty of the scale that all rules share; 0: none. */
   readonly ruleScaleU: number;
   readonly trueOverRead?: number;

@@ -26,6 +26,8 @@ export interface Network {
   readonly tapeAt: number;
   /** The common scale of the rules; -1: their scale is not in doubt. */
   readonly ruleAt: number;
+  /** The common error of the rules' heights in their standard uncertainties; -1: no rules. */
+  readonly ruleHeightAt: number;
   /** The scale of the instrument that measured a placement's marks on the board; -1: not in doubt. */
   readonly instrumentAt: readonly number[];
 }
@@ -103,18 +105,21 @@ export function buildNetwork(
     }
     return at;
   });
-  const addScale = (name: string, scaleU: number) =>
-    scaleU > 0 ? table.add(name, 'evidence', 0, scaleU) : -1;
-  const tapeAt = addScale(
+  const addDoubt = (name: string, u: number) => (u > 0 ? table.add(name, 'evidence', 0, u) : -1);
+  const tapeAt = addDoubt(
     'tape scale',
     Math.max(0, ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0))),
   );
-  const ruleAt = addScale(
+  const ruleAt = addDoubt(
     'rule scale',
     Math.max(0, ...input.evidence.map((e) => (e.kind === 'rule' ? e.ruleScaleU : 0))),
   );
+  const ruleHeightAt = addDoubt(
+    'rule height',
+    input.evidence.some((e) => e.kind === 'rule' && e.heightUMm > 0) ? 1 : 0,
+  );
   const instrumentAt = input.placements.map(({ instrumentScaleU }, i) =>
-    addScale(`placement ${i} instrument scale`, instrumentScaleU ?? 0),
+    addDoubt(`placement ${i} instrument scale`, instrumentScaleU ?? 0),
   );
   const boardAt = table.size;
   for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, BOARD_PRIOR_MM);
@@ -136,6 +141,7 @@ export function buildNetwork(
     surface,
     tapeAt,
     ruleAt,
+    ruleHeightAt,
     instrumentAt,
   };
 

@@ -2,6 +2,7 @@
 
 import { COVERAGE_FACTOR, type Measurement } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
+import { describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
@@ -32,6 +33,7 @@ export function reportHtml(
     todoSection(measurement, units),
     doubtSection(measurement),
     photoSection(measurement, overlays),
+    pointsSection(measurement),
     deviationSection(measurement, units),
     evidenceSection(measurement, units),
     cameraSection(measurement),
@@ -141,6 +143,11 @@ ${overlays.map(
     markup`<figure><img src="data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}" alt="Photo ${photo} with the grid as computed and every mark as it was found"><figcaption>${photo}</figcaption></figure>
 `,
 )}</section>`;
+}
+
+function pointsSection({ points = [] }: Measurement): Markup | undefined {
+  if (points.length === 0) return undefined;
+  return markup`<section><h2>Nodes measured on the board</h2>${list(points.map(describePoints))}</section>`;
 }
 
 function deviationSection(measurement: Measurement, units: Units): Markup | undefined {
