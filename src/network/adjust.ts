@@ -108,7 +108,7 @@ export function adjust(input: NetworkInput): Outcome<Adjustment> {
     const quality = residualQuality(network, linearised, stochastic, solution);
     const changed =
       round < ROBUST_ROUNDS
-        ? softenWeights(stochastic, quality)
+        ? softenWeights(input, stochastic, quality)
         : testOutliers(input, stochastic, quality);
     const moved = updateComponents(network, stochastic, quality, shapes, state, solution);
     if (round >= ROBUST_ROUNDS && !changed && moved < 0.02) break;
@@ -377,12 +377,22 @@ function residualQuality(
 }
 
 /** Geman-McClure-like weights while the components are still unknown; first the scales, robustly. */
-function softenWeights(stochastic: Stochastic, quality: ResidualQuality): boolean {
+function softenWeights(
+  input: NetworkInput,
+  stochastic: Stochastic,
+  quality: ResidualQuality,
+): boolean {
   const { residualPx, offsetsMm } = quality;
   const { sigmaPx, photoFactor, keep, keepSegment } = stochastic;
-  const scale = robustSigma(residualPx.map((v, i) => v / (sigmaPx[i] * photoFactor[0])));
+  const scale = robustSigma(
+    residualPx
+      .map((v, i) => v / (sigmaPx[i] * photoFactor[0]))
+      .filter((_, i) => !isMeasuredOnBoard(input, input.observations[i])),
+  );
   const unit = Math.max(LEAST_FACTOR, scale) * photoFactor[0];
   for (let i = 0; i < keep.length; i++) {
+    // A mark measured on the board is seen once: whether it lies elsewhere its offset tells.
+    if (isMeasuredOnBoard(input, input.observations[i])) continue;
     keep[i] = 1 / (1 + (residualPx[i] / (ROBUST_SCALE * unit * sigmaPx[i])) ** 2) ** 2;
   }
   const spread = Math.max(SIGMA_MARK_LEAST_MM, robustSigma(offsetsMm));
@@ -405,6 +415,7 @@ function testOutliers(
     list[at] = good ? 1 : 0;
   };
   for (let i = 0; i < keep.length; i++) {
+    if (isMeasuredOnBoard(input, input.observations[i])) continue;
     const sigma = sigmaPx[i] * photoFactor[input.observations[i].photo];
     // An observation already out has redundancy 1: the others foretell it.
     const r = keep[i] === 0 ? 1 : Math.max(1e-3, redundancy[i]);

@@ -153,7 +153,7 @@ function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity
   const u = Math.max(reach.u, asked.u ?? 0);
   if (state === 'undetermined') return leaveOpen(adjustment, asked.name, asked.axis);
   const estimate = {
-    value: asked.value,
+    value: asked.value + reach.shift,
     unit: asked.unit,
     u,
     k: COVERAGE_FACTOR,
