@@ -12,7 +12,7 @@ import { failed, type Outcome, success } from '../quantity/index.js';
 import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
 import { buildNetwork, HELD, isMarksKnown, type Network, type NetworkState } from './network.js';
-import type { NetworkInput } from './network-input.js';
+import { isMeasuredOnBoard, type NetworkInput } from './network-input.js';
 import { offsetsOf, type Stochastic, segmentSums, weightOf } from './stochastic.js';
 
 export interface Adjustment {
@@ -30,8 +30,12 @@ export interface Adjustment {
   readonly offsetsMm: Float64Array;
   /** Residual of each observation less its segment's offset, px. */
   readonly residualPx: Float64Array;
-  /** Redundancy number of each evidence item, and its residual. */
-  readonly evidence: readonly { readonly residual: number; readonly redundancy: number }[];
+  /** Redundancy number of each evidence item, its residual and the standard deviation it was weighted by. */
+  readonly evidence: readonly {
+    readonly residual: number;
+    readonly redundancy: number;
+    readonly sigma: number;
+  }[];
   readonly redundancy: number;
   readonly varianceFactor: number;
   readonly iterations: number;
@@ -72,7 +76,7 @@ const BOARD_SIZE_RANGE = 5;
 const LEAST_FACTOR = 0.1;
 
 /**
- * @param input at least one photo with 20 observations.
+ * @param input at least one photo with 20 observations, or marks measured on the board.
  * Fails: NO_CONVERGENCE.
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
@@ -124,7 +128,8 @@ function startStochastic(input: NetworkInput): Stochastic {
   return {
     sigmaPx,
     keep: new Float64Array(sigmaPx.length).fill(1),
-    photoFactor: new Float64Array(input.photos.length).fill(1),
+    // The last one is for what was measured without a photo: its uncertainty is stated, and stands.
+    photoFactor: new Float64Array(input.photos.length + 1).fill(1),
     sigmaMarkMm: new Float64Array(input.placements.length).fill(sigmaMarkMm),
     keepSegment: new Float64Array(input.segments.length).fill(1),
   };
@@ -164,7 +169,7 @@ function iterate(
   stochastic: Stochastic,
   reuse: Linearised | undefined,
 ): Settled | undefined {
-  const { state, linearised, steps, lastFall, end } = minimise<NetworkState, Linearised>(
+  const { state, linearised, steps, cost, lastFall, end } = minimise<NetworkState, Linearised>(
     {
       linearise: (at, spare) => linearise(network, at, spare),
       cost: (there, at) => costOf(network, there, stochastic, at),
@@ -174,8 +179,9 @@ function iterate(
     start,
     { tolerance: COST_TOLERANCE, mostSteps: MOST_STEPS, ...(reuse && { spare: reuse }) },
   );
-  // No step downhill from the very start: it was hopeless.
-  if (end === 'rounding' && steps === 1) return undefined;
+  // No step downhill from the very start: it was hopeless. But what fits to the last digit from the start,
+  // as no measured thing does, has nowhere to go either.
+  if (end === 'rounding' && steps === 1 && cost > COST_TOLERANCE) return undefined;
   // A focal length that nothing fixes is still creeping: the rest stands within its uncertainty.
   if (end === 'unfinished' && lastFall >= CREEP) return undefined;
   return { state, linearised, steps };
@@ -422,9 +428,15 @@ function softenWeights(
 ): boolean {
   const { residualPx, offsetsMm } = quality;
   const { sigmaPx, photoFactor, keep, keepSegment } = stochastic;
-  const scale = robustSigma(residualPx.map((v, i) => v / (sigmaPx[i] * photoFactor[0])));
+  const scale = robustSigma(
+    residualPx
+      .map((v, i) => v / (sigmaPx[i] * photoFactor[0]))
+      .filter((_, i) => !isMeasuredOnBoard(input, input.observations[i])),
+  );
   const unit = Math.max(LEAST_FACTOR, scale) * photoFactor[0];
   for (let i = 0; i < keep.length; i++) {
+    // A mark measured on the board is seen once: whether it lies elsewhere its offset tells.
+    if (isMeasuredOnBoard(input, input.observations[i])) continue;
     keep[i] = 1 / (1 + (residualPx[i] / (ROBUST_SCALE * unit * sigmaPx[i])) ** 2) ** 2;
   }
   const spread = Math.max(SIGMA_MARK_LEAST_MM, robustSigma(offsetsMm));
@@ -456,6 +468,7 @@ function testOutliers(
     list[at] = good ? 1 : 0;
   };
   for (let i = 0; i < keep.length; i++) {
+    if (isMeasuredOnBoard(input, input.observations[i])) continue;
     const sigma = sigmaPx[i] * photoFactor[input.observations[i].photo];
     // An observation already out has redundancy 1: the others foretell it.
     const r = keep[i] === 0 ? 1 : Math.max(1e-3, redundancy[i]);
@@ -488,7 +501,7 @@ function updateComponents(
   for (let i = 0; i < keep.length; i++) {
     const seen = input.observations[i];
     const weight = keep[i] * keepSegment[seen.segment];
-    if (weight === 0) continue;
+    if (weight === 0 || isMeasuredOnBoard(input, seen)) continue;
     const sum = photos[seen.photo];
     sum.square += weight * (quality.residualPx[i] / sigmaPx[i]) ** 2;
     sum.redundancy += weight * quality.redundancy[i];
@@ -582,7 +595,8 @@ function finish(
       }
     }
     const sigma = extra.sigma[row];
-    return { residual: extra.residual[row], redundancy: Math.max(0, 1 - leverage / sigma ** 2) };
+    const redundancy = Math.max(0, 1 - leverage / sigma ** 2);
+    return { residual: extra.residual[row], redundancy, sigma };
   });
   return {
     network,

@@ -5,14 +5,16 @@ export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
 export { listCameras } from './list-cameras.js';
-export type {
-  LineObservation,
-  NetworkCamera,
-  NetworkEvidence,
-  NetworkInput,
-  NetworkPhoto,
-  NetworkPlacement,
-  NetworkSegment,
+export {
+  isMeasuredOnBoard,
+  type LineObservation,
+  type NetworkCamera,
+  type NetworkEvidence,
+  type NetworkInput,
+  type NetworkPhoto,
+  type NetworkPlacement,
+  type NetworkSegment,
+  type RuleInPicture,
 } from './network-input.js';
 export { isKept } from './stochastic.js';
 export { type View, viewOf } from './view-of.js';

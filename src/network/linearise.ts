@@ -14,7 +14,9 @@ import {
   turnedRotation,
   WANDER_SIZE,
 } from './camera-model.js';
+import { lineariseRule } from './linearise-rule.js';
 import { cameraValues, isCentreTied, type Network, type NetworkState } from './network.js';
+import { isMeasuredOnBoard } from './network-input.js';
 
 export interface Linearised {
   /** One row per line observation: derivatives of the computed value, px. */
@@ -53,13 +55,15 @@ export function poseOf(network: Network, state: NetworkState, photo: number): Po
 function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
-  // Behind the single lines come cosine, sine, drift and the ladder's shift of one axis.
+  // Behind the single lines come cosine, sine, drift and the ladder's shift of one axis. A mark measured on
+  // the board has the instrument's scale instead of a camera.
   const across = common + 4 + 2;
   const along = network.input.segments.some(({ pair }) => pair !== undefined)
     ? across
     : SQUARENESS + 1;
   const observation = across + along + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
-  return { observation, extra: terms.length + 1 };
+  const rule = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE;
+  return { observation, extra: Math.max(terms.length, rule) + 2 };
 }
 
 export function linearise(network: Network, state: NetworkState, reuse?: Linearised): Linearised {
@@ -136,34 +140,52 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     const segment = input.segments[seen.segment];
     const place = places[seen.segment];
     const turn = turns[segment.placement];
-    const camera = input.photos[seen.photo].camera;
     const x = turn.cos * place.x - turn.sin * place.y + turn.x;
     const y = turn.sin * place.x + turn.cos * place.y + turn.y;
-    const height = surface.at(board, x, y, byTerm);
-    const pose = poses[seen.photo];
-    project(cameras[camera], wanders[seen.photo], pose, x, y, projection, height);
     const nu = seen.normalU;
     const nv = seen.normalV;
-    residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
-    const c = projection.byCamera;
-    if (tied) tieCentre(c);
-    for (let k = 0; k < CAMERA_SIZE; k++) {
-      index[at] = cameraAt[camera] + k;
-      value[at++] = nu * c[k] + nv * c[CAMERA_SIZE + k];
+    let byX = nu;
+    let byY = nv;
+    if (isMeasuredOnBoard(input, seen)) {
+      residual[i] = nu * (seen.uPx - x) + nv * (seen.vPx - y);
+      // An instrument whose millimetres are too long by κ reads short: reading (1 + κ) = place.
+      const scale = network.instrumentAt[segment.placement];
+      if (scale >= 0) {
+        const reading = nu * seen.uPx + nv * seen.vPx;
+        residual[i] += reading * values[scale];
+        index[at] = scale;
+        value[at++] = -reading;
+      }
+    } else {
+      const height = surface.at(board, x, y, byTerm);
+      const { camera } = input.photos[seen.photo];
+      project(cameras[camera], wanders[seen.photo], poses[seen.photo], x, y, projection, height);
+      residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
+      const c = projection.byCamera;
+      if (tied) tieCentre(c);
+      for (let k = 0; k < CAMERA_SIZE; k++) {
+        index[at] = cameraAt[camera] + k;
+        value[at++] = nu * c[k] + nv * c[CAMERA_SIZE + k];
+      }
+      const w = projection.byWander;
+      for (let k = 0; k < WANDER_SIZE; k++) {
+        index[at] = wanderAt[seen.photo] + k;
+        value[at++] = nu * w[k] + nv * w[WANDER_SIZE + k];
+      }
+      const p = projection.byPose;
+      for (let k = 0; k < POSE_SIZE; k++) {
+        index[at] = poseAt[seen.photo] + k;
+        value[at++] = nu * p[k] + nv * p[POSE_SIZE + k];
+      }
+      const b = projection.byBoard;
+      byX = nu * b[0] + nv * b[2];
+      byY = nu * b[1] + nv * b[3];
+      const byHeight = nu * projection.byHeight[0] + nv * projection.byHeight[1];
+      for (let k = 0; k < BOARD_SIZE; k++) {
+        index[at] = boardAt + k;
+        value[at++] = byHeight * byTerm[k];
+      }
     }
-    const w = projection.byWander;
-    for (let k = 0; k < WANDER_SIZE; k++) {
-      index[at] = wanderAt[seen.photo] + k;
-      value[at++] = nu * w[k] + nv * w[WANDER_SIZE + k];
-    }
-    const p = projection.byPose;
-    for (let k = 0; k < POSE_SIZE; k++) {
-      index[at] = poseAt[seen.photo] + k;
-      value[at++] = nu * p[k] + nv * p[POSE_SIZE + k];
-    }
-    const b = projection.byBoard;
-    const byX = nu * b[0] + nv * b[2];
-    const byY = nu * b[1] + nv * b[3];
     const byAcross =
       segment.axis === 'x' ? byX * turn.cos + byY * turn.sin : byY * turn.cos - byX * turn.sin;
     byOffset[i] = byAcross;
@@ -177,11 +199,6 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     for (let k = 0; k < place.alongTerm.length; k++) {
       index[at] = place.alongTerm[k];
       value[at++] = byAlong * place.alongSlope[k];
-    }
-    const byHeight = nu * projection.byHeight[0] + nv * projection.byHeight[1];
-    for (let k = 0; k < BOARD_SIZE; k++) {
-      index[at] = boardAt + k;
-      value[at++] = byHeight * byTerm[k];
     }
     const placement = placementAt[segment.placement];
     if (placement >= 0) {
@@ -200,7 +217,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     residual,
     byOffset,
     byOther,
-    extra: lineariseExtras(network, machineValues, values),
+    extra: lineariseExtras(network, machineValues, state),
   };
 }
 
@@ -217,8 +234,9 @@ function tieCentre(byCamera: Float64Array): void {
 function lineariseExtras(
   network: Network,
   machineValues: Float64Array,
-  values: Float64Array,
+  state: NetworkState,
 ): ExtraRows {
+  const { values } = state;
   const { input, machine, tapeAt } = network;
   const { linesAtX, linesAtY } = input.layout;
   const most = input.evidence.length + 4;
@@ -266,6 +284,12 @@ function lineariseExtras(
       close(item.squarenessRad - machineValues[SQUARENESS], item.uRad, source);
       continue;
     }
+    if (item.kind === 'rule') {
+      const pose = poseOf(network, state, item.photo);
+      const { residual, sigma } = lineariseRule(network, state, item, pose, put);
+      close(residual, sigma, source);
+      continue;
+    }
     const dense = new Float64Array(machine.terms.length);
     const ends = [item.fromMm, item.toMm].map(([x, y]) => ({
       x: machine.across('x', machineValues, x, y, undefined, 0),
@@ -274,6 +298,7 @@ function lineariseExtras(
     const dx = ends[1].x - ends[0].x;
     const dy = ends[1].y - ends[0].y;
     const distance = Math.hypot(dx, dy);
+    const stretch = item.trueOverRead ?? 1;
     for (const [sense, [x, y]] of [
       [-1, item.fromMm],
       [1, item.toMm],
@@ -288,10 +313,10 @@ function lineariseExtras(
       }
     }
     dense.forEach((slope, term) => {
-      if (slope !== 0) put(term, slope);
+      if (slope !== 0) put(term, slope / stretch);
     });
     // A tape that is too long by κ reads a length short: reading (1 + κ) = distance.
-    let computed = distance;
+    let computed = distance / stretch;
     if (tapeAt >= 0 && item.tapeScaleU > 0) {
       put(tapeAt, -item.lengthMm);
       computed -= item.lengthMm * values[tapeAt];

@@ -33,7 +33,8 @@ export function listCameras({ network, state, covariance }: Adjustment): CameraR
     const at = network.cameraAt[i];
     const tied = isCentreTied(network.input);
     const own = (k: number) =>
-      at + (tied && k >= DISTORTION_CENTRE && k < DISTORTION_CENTRE + 2
+      at +
+      (tied && k >= DISTORTION_CENTRE && k < DISTORTION_CENTRE + 2
         ? k - DISTORTION_CENTRE + CENTRE
         : k);
     const values = cameraValues(network, state, i);

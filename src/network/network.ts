@@ -31,6 +31,12 @@ export interface Network {
   readonly surface: BoardSurface;
   /** The common scale of the tape; -1: no tape with a class. */
   readonly tapeAt: number;
+  /** The common scale of the rules; -1: their scale is not in doubt. */
+  readonly ruleAt: number;
+  /** The common error of the rules' heights in their standard uncertainties; -1: no rules. */
+  readonly ruleHeightAt: number;
+  /** The scale of the instrument that measured a placement's marks on the board; -1: not in doubt. */
+  readonly instrumentAt: readonly number[];
 }
 
 /** Values of the parameters, and the rotation matrices that the three pose angles are steps from. */
@@ -136,11 +142,22 @@ export function buildNetwork(
     }
     return at;
   });
-  const tapeScaleU = Math.max(
-    0,
-    ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0)),
+  const addDoubt = (name: string, u: number) => (u > 0 ? table.add(name, 'evidence', 0, u) : -1);
+  const tapeAt = addDoubt(
+    'tape scale',
+    Math.max(0, ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0))),
   );
-  const tapeAt = tapeScaleU > 0 ? table.add('tape scale', 'evidence', 0, tapeScaleU) : -1;
+  const ruleAt = addDoubt(
+    'rule scale',
+    Math.max(0, ...input.evidence.map((e) => (e.kind === 'rule' ? e.ruleScaleU : 0))),
+  );
+  const ruleHeightAt = addDoubt(
+    'rule height',
+    input.evidence.some((e) => e.kind === 'rule' && e.heightUMm > 0) ? 1 : 0,
+  );
+  const instrumentAt = input.placements.map(({ instrumentScaleU }, i) =>
+    addDoubt(`placement ${i} instrument scale`, instrumentScaleU ?? 0),
+  );
   const boardAt = table.size;
   const bend = isMarksKnown(input) ? HELD : BOARD_PRIOR_MM;
   for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, bend);
@@ -161,6 +178,9 @@ export function buildNetwork(
     boardAt,
     surface,
     tapeAt,
+    ruleAt,
+    ruleHeightAt,
+    instrumentAt,
   };
 
   const state = startState(network, focals);

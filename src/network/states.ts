@@ -14,8 +14,10 @@ export type State = 'measured' | 'weak' | 'undetermined';
 
 export interface Reach {
   readonly state: State;
-  /** Standard uncertainty with all priors. */
+  /** Standard uncertainty with all priors; where evidence speaks for itself, without those on the camera. */
   readonly u: number;
+  /** What the value has to be changed by to stand on the same ground as u. */
+  readonly shift: number;
   /** The same without the priors on machine terms; and without those on the shared camera as well. */
   readonly uWithoutMachinePriors: number;
   readonly uWithoutCameraPriors: number;
@@ -35,6 +37,11 @@ export interface Judge {
  * (a focal length of minus fifty times itself) would leak into quantities they hardly touch.
  */
 const WIDENING = 10;
+/**
+ * Evidence that is poorer than what is believed of the camera, such as taped diagonals, still holds a quantity
+ * by itself: then what is lost when priors go stays lost however far they are widened, and no more.
+ */
+const WIDENING_MORE = 100;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
 const MOST_LOSS = 1.5;
 /** A quantity with a nominal value must be known this many times better than any machine keeps it anyway. */
@@ -59,21 +66,41 @@ export function makeJudge(adjustment: Adjustment): Judge {
     network.cameraAt.filter((_, i) => network.input.cameras[i].focalLengthPx === undefined),
   );
   const known = new Map<string, Float64Array | undefined>();
-  const without = (own: readonly number[], camera: boolean): Float64Array | undefined => {
-    const key = `${camera} ${own.join(' ')}`;
+  const isWide = (p: number, own: readonly number[], camera: boolean) => {
+    const { role } = list[p];
+    return (
+      nominal.has(p) ||
+      own.includes(p) ||
+      (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p))
+    );
+  };
+  const without = (
+    own: readonly number[],
+    camera: boolean,
+    widening = WIDENING,
+  ): Float64Array | undefined => {
+    const key = `${camera} ${widening} ${own.join(' ')}`;
     if (known.has(key)) return known.get(key);
     const matrix = information.slice();
     for (let p = 0; p < n; p++) {
-      const { role } = list[p];
-      const wide =
-        nominal.has(p) ||
-        own.includes(p) ||
-        (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p));
-      matrix[p * n + p] += wide ? priorWeight[p] / WIDENING ** 2 : priorWeight[p];
+      const weight = priorWeight[p];
+      matrix[p * n + p] += isWide(p, own, camera) ? weight / widening ** 2 : weight;
     }
     const inverse = invertNormal(matrix, n);
     known.set(key, inverse);
     return inverse;
+  };
+  /** Change of the quantity where the widened priors let go: gᵀ C' (w − w')(x − mean). */
+  const letGo = (inverse: Float64Array, gradient: Float64Array, own: readonly number[]) => {
+    let shift = 0;
+    for (let p = 0; p < n; p++) {
+      if (!isWide(p, own, true)) continue;
+      let by = 0;
+      for (let q = 0; q < n; q++) by += gradient[q] * inverse[q * n + p];
+      const pull = priorWeight[p] * (adjustment.state.values[p] - list[p].priorMean);
+      shift += by * pull * (1 - 1 / WIDENING_MORE ** 2);
+    }
+    return shift;
   };
   const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
@@ -86,13 +113,27 @@ export function makeJudge(adjustment: Adjustment): Judge {
       // What every machine that marks a grid keeps, by the priors alone.
       let usual = 0;
       for (const p of nominal) usual += gradient[p] ** 2 * list[p].priorSigma ** 2;
-      const told = usual === 0 || LEAST_GAIN * u <= Math.sqrt(usual);
+      const isTold = (by: number) => usual === 0 || LEAST_GAIN * by <= Math.sqrt(usual);
+      const told = isTold(u);
+      const uOfCamera = { uWithoutMachinePriors, uWithoutCameraPriors };
+      if (told && uWithoutMachinePriors <= MOST_LOSS * u && uWithoutCameraPriors > MOST_LOSS * u) {
+        const inverse = without(own, true, WIDENING_MORE);
+        const byItself = sigma(inverse, gradient);
+        if (
+          inverse !== undefined &&
+          byItself <= MOST_LOSS * uWithoutCameraPriors &&
+          isTold(byItself)
+        ) {
+          const shift = letGo(inverse, gradient, own);
+          return { state: 'measured', u: byItself, shift, ...uOfCamera };
+        }
+      }
       let state: State = 'undetermined';
       if (!told) state = 'undetermined';
       else if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
       else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit)
         state = 'weak';
-      return { state, u, uWithoutMachinePriors, uWithoutCameraPriors };
+      return { state, u, shift: 0, ...uOfCamera };
     },
   };
 }

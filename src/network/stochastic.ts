@@ -10,7 +10,7 @@ export interface Stochastic {
   readonly sigmaPx: Float64Array;
   /** Share of its weight that each observation keeps; 0: taken for an outlier. */
   readonly keep: Float64Array;
-  /** Factor on the given standard deviations, one per photo. */
+  /** Factor on the given standard deviations, one per photo, and one of what was measured without a photo. */
   readonly photoFactor: Float64Array;
   /** Standard deviation of the segments' offsets on the board, mm, one per placement. */
   readonly sigmaMarkMm: Float64Array;

@@ -1,6 +1,7 @@
 /** Where the variance of an estimate comes from. */
 
 import type { Adjustment } from './adjust.js';
+import { isMeasuredOnBoard } from './network-input.js';
 import { offsetsOf, segmentSums, weightOf } from './stochastic.js';
 
 export interface VarianceShares {
@@ -8,7 +9,7 @@ export interface VarianceShares {
   readonly photos: number;
   /** Wander of the marks on the board. */
   readonly marks: number;
-  /** Taped lengths, square checks. */
+  /** Taped lengths, rules, square checks, marks measured on the board. */
   readonly evidence: number;
   /** What is believed of the camera, of the board's flatness and of the size of shapes. */
   readonly camera: number;
@@ -46,7 +47,9 @@ export function varianceShares(adjustment: Adjustment, gradient: Float64Array): 
     const { segment } = input.observations[i];
     const { pair } = input.segments[segment];
     const other = pair === undefined ? 0 : byOther[i] * pulled[pair];
-    photos += weights[i] * (along[i] - byOffset[i] * pulled[segment] - other) ** 2;
+    const part = weights[i] * (along[i] - byOffset[i] * pulled[segment] - other) ** 2;
+    if (isMeasuredOnBoard(input, input.observations[i])) evidence += part;
+    else photos += part;
   }
   for (const [j, segment] of input.segments.entries()) {
     marks += (pulled[j] / stochastic.sigmaMarkMm[segment.placement]) ** 2;

@@ -23,6 +23,7 @@ export interface Minimum<State, Linearised> {
   readonly state: State;
   readonly linearised: Linearised;
   readonly steps: number;
+  readonly cost: number;
   /** Fall of the sum of weighted squares at the last step. */
   readonly lastFall: number;
   /**
@@ -75,10 +76,10 @@ export function minimise<State, Linearised>(
       }
       if (!improved) damping = Math.max(STEADYING, damping * 10);
     }
-    if (!improved) return { state, linearised, steps, lastFall, end: 'rounding' };
+    if (!improved) return { state, linearised, steps, cost, lastFall, end: 'rounding' };
     if (lastFall <= options.tolerance) {
-      return { state, linearised, steps, lastFall, end: 'settled' };
+      return { state, linearised, steps, cost, lastFall, end: 'settled' };
     }
   }
-  return { state, linearised, steps: options.mostSteps, lastFall, end: 'unfinished' };
+  return { state, linearised, steps: options.mostSteps, cost, lastFall, end: 'unfinished' };
 }

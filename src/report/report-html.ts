@@ -2,6 +2,7 @@
 
 import { COVERAGE_FACTOR, type Measurement } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
+import { describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
@@ -32,6 +33,7 @@ export function reportHtml(
     todoSection(measurement, units),
     doubtSection(measurement),
     photoSection(measurement, overlays),
+    pointsSection(measurement),
     deviationSection(measurement, units),
     evidenceSection(measurement, units),
     cameraSection(measurement),
@@ -143,6 +145,11 @@ ${overlays.map(
 )}</section>`;
 }
 
+function pointsSection({ points = [] }: Measurement): Markup | undefined {
+  if (points.length === 0) return undefined;
+  return markup`<section><h2>Nodes measured on the board</h2>${list(points.map(describePoints))}</section>`;
+}
+
 function deviationSection(measurement: Measurement, units: Units): Markup | undefined {
   const { deviations } = measurement;
   if (deviations.length === 0) return undefined;
@@ -211,7 +218,12 @@ function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
     ['unknowns', String(adjustment.unknowns)],
     ['redundancy', fixed(adjustment.redundancy, 0)],
     ['variance factor', fixed(adjustment.varianceFactor, 3)],
-    ['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)],
+    ...(adjustment.sigmaPixel === undefined
+      ? []
+      : ([['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)]] as [
+          string,
+          string,
+        ][])),
     ['wander of a mark on the board, mm', fixed(adjustment.sigmaMark, 4)],
     ['marks left out as outliers', String(adjustment.outliers)],
     ['iterations', String(adjustment.iterations)],

@@ -1,7 +1,8 @@
 /** The summary in the terminal: what is wrong, which way, by how much, and what to do in which order. */
 
-import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
+import type { Measurement, PhotoRecord, PointsRecord } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
+import { describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { otherWarnings } from './other-warnings.js';
@@ -24,6 +25,7 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
     headline(measurement, page),
     quantitiesLines(describeQuantities(measurement, page.units), page),
     photoLines(measurement.photos, page),
+    pointsLines(measurement.points ?? [], page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
     cautionLines(measurement, page),
@@ -119,6 +121,7 @@ function judgementOf(text: QuantityText, { paint }: Page): { plain: string; pain
 }
 
 function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): string[] {
+  if (photos.length === 0) return [];
   const used = photos.filter((photo) => photo.used);
   const left = photos.filter((photo) => !photo.used);
   return [
@@ -135,6 +138,10 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
       ).map((line) => paint.yellow(line)),
     ),
   ];
+}
+
+function pointsLines(points: readonly PointsRecord[], { width }: Page): string[] {
+  return points.flatMap((one) => wrapText(describePoints(one), width));
 }
 
 /** Only of photos that could be better; the advice that weighs most. */

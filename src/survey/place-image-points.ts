@@ -1,9 +1,9 @@
 /** Pixel positions of the grid's points, found by other means → photos and marks of the adjustment. */
 
 import type { Approach } from '../../shared/stroke.js';
+import type { MachineLayout } from '../machine/index.js';
 import type {
   LineObservation,
-  MachineLayout,
   NetworkCamera,
   NetworkPhoto,
   NetworkSegment,
@@ -90,7 +90,13 @@ export function placeImagePoints(
         known.set(key, segment);
         const place = { placement: 0, xMm, yMm };
         segments.push(
-          { ...place, axis: 'x', line: indexOf(linesAtX, xMm), approach: approachX, pair: segment + 1 },
+          {
+            ...place,
+            axis: 'x',
+            line: indexOf(linesAtX, xMm),
+            approach: approachX,
+            pair: segment + 1,
+          },
           { ...place, axis: 'y', line: indexOf(linesAtY, yMm), approach: approachY },
         );
       }

@@ -1,4 +1,4 @@
-/** The main job: photos + the program that marked the grid + evidence → a measurement. */
+/** The main job: photos, or nodes measured otherwise, + the program that marked the grid + evidence → a measurement. */
 
 import {
   COVERAGE_FACTOR,
@@ -23,9 +23,15 @@ import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { noUsablePhoto, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import { type AdjustedView, overlayOf, recordAdjusted, storedFromBoard } from './photo-records.js';
-import { readPlacement } from './read-placement.js';
+import { placePoints } from './place-points.js';
+import { checkRulePhotos, placeRules } from './place-rules.js';
+import { gridOfPoints } from './points-grid.js';
+import { type Placed, readPlacement } from './read-placement.js';
+import { type PointsFile, readPoints } from './read-points.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
 import { weighDrift } from './weigh-drift.js';
+import { weighPoints } from './weigh-points.js';
+import { weighTemperature } from './weigh-temperature.js';
 
 /** Border of the rectified picture around the grid, in gaps between its lines. */
 const BORDER_GAPS = 1;
@@ -33,7 +39,7 @@ const BORDER_GAPS = 1;
 /**
  * Measures.
  *
- * Fails: what reading the program fails with; UNITS_SUSPECT, EVIDENCE_INVALID; NO_USABLE_PHOTO (with
+ * Fails: what reading the program fails with; UNITS_SUSPECT, EVIDENCE_INVALID, POINTS_INVALID; NO_USABLE_PHOTO (with
  * the reason of every photo), NO_CONVERGENCE.
  */
 export async function survey(
@@ -41,19 +47,29 @@ export async function survey(
   context: SurveyContext,
 ): Promise<Outcome<Survey>> {
   const started = performance.now();
-  const placed = await readPlacement(request);
+  const pointsFiles = await readAllPoints(request.pointsFiles ?? []);
+  if (!pointsFiles.ok) return pointsFiles;
+  const placed = await readBoard(request, pointsFiles.value);
   if (!placed.ok) return placed;
   const { board, record: placement, findings } = placed.value;
-  const built = buildEvidence(request.known, request.evidence);
-  if (!built.ok) return built;
-  const outside = evidenceOutsideGrid(board, built.value.evidence);
+  const told = buildEvidence(request.known, request.evidence, request.machine?.bed?.material);
+  if (!told.ok) return told;
+  const built = told.value;
+  const outside = evidenceOutsideGrid(board, built.evidence);
   if (!outside.ok) return outside;
-  findings.push(...built.value.findings);
+  const named = checkRulePhotos(built.rules, request.photoFiles);
+  if (!named.ok) return named;
+  const points = placePoints(pointsFiles.value, board, built.instrument);
+  if (!points.ok) return points;
+  findings.push(...built.findings);
 
   const settled = await settlePhotos(request, board, context);
   const { fates, usable } = settled;
-  if (usable.length === 0) return noUsablePhoto(fates);
+  if (usable.length === 0 && fates.length > 0) return noUsablePhoto(fates);
   findings.push(...settled.findings);
+  const rules = placeRules(built.rules, usable);
+  if (!rules.ok) return rules;
+  findings.push(...rules.value.findings);
 
   const base = {
     schema: MEASUREMENT_SCHEMA_ID as typeof MEASUREMENT_SCHEMA_ID,
@@ -78,7 +94,7 @@ export async function survey(
       photos: records,
       camera: [],
       deviations: [],
-      evidence: listUnusedEvidence(built.value.evidence),
+      evidence: listUnusedEvidence([...built.evidence, ...rules.value.rules]),
       verdicts: [],
       proposals: [],
       findings,
@@ -107,10 +123,10 @@ export async function survey(
     grouped,
     base.gantryAxis,
     drivePeriods(request.machine),
-    built.value.evidence,
+    { evidence: built.evidence, rules: rules.value.rules, points: points.value },
   );
   if (!outcome.ok) return outcome;
-  const { adjustment, turns } = outcome.value;
+  const { adjustment, turns, withoutPoints } = outcome.value;
   const views = usable.map(({ examined }, photo) => ({
     adjustment,
     photo,
@@ -122,9 +138,18 @@ export async function survey(
   usable.forEach(({ index }, photo) => {
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
-  findings.push(...listDoubts(adjustment, usable, estimates.evidence));
-  const weighed = weighDrift(estimates.scale, estimates.drift, board.grid);
-  findings.push(...weighed.findings);
+  const ofPoints = weighPoints(adjustment, withoutPoints, points.value, pointsFiles.value);
+  findings.push(...ofPoints.findings);
+  const evidence = [...estimates.evidence, ...ofPoints.evidence];
+  findings.push(...listDoubts(adjustment, usable, evidence));
+  const drifted = weighDrift(estimates.scale, estimates.drift, board.grid);
+  findings.push(...drifted.findings);
+  const weighed = weighTemperature(
+    { scale: drifted.scale, deviations: estimates.deviations },
+    built.swell,
+    request.evidence,
+    request.machine,
+  );
   if (estimates.board !== undefined) findings.push(...doubtBoard(estimates.board));
   const turned = usable.filter((_, photo) => turns[photo] !== 0).map(({ index }) => records[index]);
   if (turned.length > 0) {
@@ -141,6 +166,7 @@ export async function survey(
     ...base,
     squareness: estimates.squareness,
     scale: weighed.scale,
+    ...(weighed.scaleAt20 === undefined ? {} : { scaleAt20: weighed.scaleAt20 }),
     lostMotion: estimates.lostMotion,
     straightness: estimates.straightness,
     ...(estimates.straightnessCurve === undefined
@@ -151,6 +177,7 @@ export async function survey(
     drift: estimates.drift,
     ...(estimates.board === undefined ? {} : { board: estimates.board }),
     photos: records,
+    ...(ofPoints.records.length === 0 ? {} : { points: [...ofPoints.records] }),
     camera: listCameras(adjustment).map((record, i) => ({
       ...(groups[i].make === undefined ? {} : { make: groups[i].make }),
       ...(groups[i].model === undefined ? {} : { model: groups[i].model }),
@@ -161,8 +188,8 @@ export async function survey(
       seconds: (performance.now() - started) / 1000,
       squarenessCorrelation: { ...estimates.squarenessCorrelation },
     },
-    deviations: [...estimates.deviations],
-    evidence: [...estimates.evidence],
+    deviations: [...weighed.deviations],
+    evidence,
     verdicts: [],
     proposals: [],
     findings,
@@ -172,6 +199,27 @@ export async function survey(
     surveyedPhoto(fate, index, examined, board, records, views[photo]),
   );
   return finishSurvey(measurement, photos, request);
+}
+
+async function readAllPoints(paths: readonly string[]): Promise<Outcome<PointsFile[]>> {
+  const files: PointsFile[] = [];
+  for (const path of paths) {
+    const read = await readPoints(path);
+    if (!read.ok) return read;
+    files.push(read.value);
+  }
+  return success(files);
+}
+
+/** Points that are measured by themselves bring a grid of their own, if no program is named. */
+async function readBoard(
+  request: SurveyRequest,
+  files: readonly PointsFile[],
+): Promise<Outcome<Placed>> {
+  const byThemselves = request.photoFiles.length === 0 && files.length > 0;
+  return byThemselves && request.markedBy.length === 0
+    ? success(gridOfPoints(files))
+    : readPlacement(request);
 }
 
 /** A length taped to a place that the program never marked was meant for another grid or unit. */
@@ -278,13 +326,13 @@ function openQuantities(): Pick<
 
 function listUnusedEvidence(evidence: readonly NetworkEvidence[]): EvidenceRecord[] {
   return evidence.map((item) => {
-    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
+    const given = item.kind === 'square' ? item.squarenessRad : item.lengthMm;
     return {
       what: item.what,
       given,
       adjusted: given,
-      unit: item.kind === 'length' ? 'mm' : 'rad',
-      u: item.kind === 'length' ? item.uMm : item.uRad,
+      unit: item.kind === 'square' ? 'rad' : 'mm',
+      u: item.kind === 'square' ? item.uRad : item.uMm,
     };
   });
 }

@@ -40,6 +40,7 @@ export interface SimulatedNetworkOptions {
 export interface SimulatedNetwork {
   readonly input: NetworkInput;
   readonly truth: MachineTruth;
+  readonly scene: Scene;
 }
 
 /** What a phone writes into EXIF: rounded, near the truth of the scenes (2880 to 3200 px). */
@@ -140,7 +141,7 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
         ]
       : [],
   };
-  return { input, truth: machineTruth(scene.machine, strokes) };
+  return { input, truth: machineTruth(scene.machine, strokes), scene };
 }
 
 function withBoard(scene: Scene, grid: Grid, shape: SimulatedNetworkOptions['boardMm']): Scene {

@@ -7,6 +7,7 @@ import { cutStrokes, describeGrid } from '../../src/program/index.js';
 import { success, unwrap } from '../../src/quantity/index.js';
 import { adjustPhotos, type Usable } from '../../src/survey/adjust-photos.js';
 import { groupCameras } from '../../src/survey/group-cameras.js';
+import { NO_POINTS } from '../../src/survey/place-points.js';
 import { type StoredTurn, sensorSize, storedFromSensor } from '../../src/survey/stored-turn.js';
 import { simulateNetwork } from './simulated-network.js';
 
@@ -89,7 +90,14 @@ describe('eight photos, every second one stored turned', () => {
     const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
     expect(grouped.groups).toHaveLength(1);
     const { adjustment, turns } = unwrap(
-      adjustPhotos(usable, board, grouped, 'y', {}, input.evidence),
+      adjustPhotos(
+        usable,
+        board,
+        grouped,
+        'y',
+        {},
+        { evidence: input.evidence, rules: [], points: NO_POINTS },
+      ),
     );
     expect(turns).toEqual(STORED);
     const { squareness } = estimateMachine(adjustment);
