@@ -36,7 +36,7 @@ export interface Judge {
  * stays regular where nothing at all fixes a direction. Far wider, and unknowns that no camera can have
  * (a focal length of minus fifty times itself) would leak into quantities they hardly touch.
  */
-const WIDENING = 10;
+const WIDENING = 30;
 /**
  * Evidence that is poorer than what is believed of the camera, such as taped diagonals, still holds a quantity
  * by itself: then what is lost when priors go stays lost however far they are widened, and no more.
