@@ -41,6 +41,8 @@ export interface Adjustment {
   readonly iterations: number;
   /** Twice the negative logarithm of the likelihood, less a constant: tells which of two readings fits. */
   readonly misfit: number;
+  /** Cameras whose stated focal length was left out, because the photos contradict it. */
+  readonly disbelievedFocals?: readonly number[];
 }
 
 /**
@@ -62,6 +64,8 @@ const TEST_ROUNDS = 12;
  * seven good observations of a set of eight photos.
  */
 const CRITICAL = 4;
+/** Below this share of its own the photos say nothing of a focal length. */
+const LEAST_FREEDOM = 0.02;
 /** Robust weights fall to a half here, in standard deviations. */
 const ROBUST_SCALE = 3;
 /** First guess of the edges' wander on the board, mm. */
@@ -76,10 +80,41 @@ const BOARD_SIZE_RANGE = 5;
 const LEAST_FACTOR = 0.1;
 
 /**
+ * Adjusts. A stated focal length that the photos clearly contradict is left out and searched for instead.
+ *
  * @param input at least one photo with 20 observations, or marks measured on the board.
  * Fails: NO_CONVERGENCE.
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
+  const first = adjustAsStated(input);
+  if (!first.ok) return first;
+  const doubted = doubtedFocals(first.value);
+  if (doubted.length === 0) return first;
+  const cameras = input.cameras.map((camera, i) => {
+    if (!doubted.includes(i)) return camera;
+    const { focalLengthPx: _, ...rest } = camera;
+    return rest;
+  });
+  const second = adjustAsStated({ ...input, cameras });
+  // Without the stated one there may be no solution at all; then there is this doubtful one.
+  if (!second.ok || second.value.misfit >= first.value.misfit) return first;
+  return success({ ...second.value, disbelievedFocals: doubted });
+}
+
+/** Cameras whose stated focal length is contradicted: the prior's normalised residual (Baarda). */
+function doubtedFocals({ network, state, covariance }: Adjustment): number[] {
+  const { cameraAt, input, table } = network;
+  return input.cameras.flatMap((camera, i) => {
+    if (camera.focalLengthPx === undefined || input.beliefs?.cameraTerms !== undefined) return [];
+    const p = cameraAt[i];
+    const { priorMean, priorSigma } = table.list[p];
+    const freedom = priorSigma ** 2 - covariance[p * table.size + p];
+    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return [];
+    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom) ? [i] : [];
+  });
+}
+
+function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   const built = buildNetwork(input);
   if (built === undefined) {
     return failed('NO_CONVERGENCE', 'a photo shows the grid mirrored or from below');
