@@ -58,7 +58,10 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
         .default('off'),
     )
     .option('--machine <file>', 'machine file (YAML): drives, limits, settings')
-    .option('--evidence <file>', 'evidence file (YAML): taped lengths, dates, climate')
+    .option(
+      '--evidence <file>',
+      'evidence file (YAML): taped lengths, rules, square checks, dates, climate',
+    )
     .option(
       '--known <"X1,Y1 X2,Y2 LENGTH U">',
       'length taped between the marks of two commanded points and its standard uncertainty, in --units; may be repeated',

@@ -39,7 +39,8 @@ export interface Judge {
 const WIDENING = 30;
 /**
  * Evidence that is poorer than what is believed of the camera, such as taped diagonals, still holds a quantity
- * by itself: then what is lost when priors go stays lost however far they are widened, and no more.
+ * by itself: then what is lost when priors go stays lost however far they are widened, and no more; and without
+ * that evidence far more would be lost.
  */
 const WIDENING_MORE = 100;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
@@ -78,10 +79,11 @@ export function makeJudge(adjustment: Adjustment): Judge {
     own: readonly number[],
     camera: boolean,
     widening = WIDENING,
+    evidence = true,
   ): Float64Array | undefined => {
-    const key = `${camera} ${widening} ${own.join(' ')}`;
+    const key = `${camera} ${widening} ${evidence} ${own.join(' ')}`;
     if (known.has(key)) return known.get(key);
-    const matrix = information.slice();
+    const matrix = evidence ? information.slice() : withoutEvidence(adjustment);
     for (let p = 0; p < n; p++) {
       const weight = priorWeight[p];
       matrix[p * n + p] += isWide(p, own, camera) ? weight / widening ** 2 : weight;
@@ -119,10 +121,13 @@ export function makeJudge(adjustment: Adjustment): Judge {
       if (told && uWithoutMachinePriors <= MOST_LOSS * u && uWithoutCameraPriors > MOST_LOSS * u) {
         const inverse = without(own, true, WIDENING_MORE);
         const byItself = sigma(inverse, gradient);
+        const lacking = without(own, true, WIDENING_MORE, false);
         if (
           inverse !== undefined &&
+          lacking !== undefined &&
           byItself <= MOST_LOSS * uWithoutCameraPriors &&
-          isTold(byItself)
+          isTold(byItself) &&
+          sigma(lacking, gradient) > MOST_LOSS * byItself
         ) {
           const shift = letGo(inverse, gradient, own);
           return { state: 'measured', u: byItself, shift, ...uOfCamera };
@@ -136,4 +141,21 @@ export function makeJudge(adjustment: Adjustment): Judge {
       return { state, u, shift: 0, ...uOfCamera };
     },
   };
+}
+
+/** The information of photos and gauge alone, row by row less that of the evidence. */
+function withoutEvidence({ information, linearised, network }: Adjustment): Float64Array {
+  const { rows, sigma, source } = linearised.extra;
+  const n = network.table.size;
+  const rest = information.slice();
+  source.forEach((item, k) => {
+    if (item < 0) return;
+    const weight = 1 / sigma[k] ** 2;
+    for (let a = rows.start[k]; a < rows.start[k + 1]; a++) {
+      for (let b = rows.start[k]; b < rows.start[k + 1]; b++) {
+        rest[rows.index[a] * n + rows.index[b]] -= weight * rows.value[a] * rows.value[b];
+      }
+    }
+  });
+  return rest;
 }
