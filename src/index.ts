@@ -1,6 +1,7 @@
 /** The library's only door. */
 
 export * from './correction/index.js';
+export * from './forecast/index.js';
 export { drivePeriods } from './machine/index.js';
 export * from './plan/index.js';
 export { decodeProgramText, latticeProgram, readCommands, readProgram } from './program/index.js';

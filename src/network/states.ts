@@ -7,7 +7,7 @@ import {
   SCALE_DIFFERENCE,
   SQUARENESS,
 } from '../machine/index.js';
-import { invertNormal, quadraticForm } from '../numerics/index.js';
+import { factorise, forwardSubstitute, invertNormal, quadraticForm } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 
 export type State = 'measured' | 'weak' | 'undetermined';
@@ -58,31 +58,31 @@ export function makeJudge(adjustment: Adjustment): Judge {
   const unknownFocals = new Set(
     network.cameraAt.filter((_, i) => network.input.cameras[i].focalLengthPx === undefined),
   );
-  const known = new Map<string, Float64Array | undefined>();
-  const without = (own: readonly number[], camera: boolean): Float64Array | undefined => {
-    const key = `${camera} ${own.join(' ')}`;
-    if (known.has(key)) return known.get(key);
-    const matrix = information.slice();
-    for (let p = 0; p < n; p++) {
-      const { role } = list[p];
-      const wide =
-        nominal.has(p) ||
-        own.includes(p) ||
-        (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p));
-      matrix[p * n + p] += wide ? priorWeight[p] / WIDENING ** 2 : priorWeight[p];
-    }
-    const inverse = invertNormal(matrix, n);
-    known.set(key, inverse);
-    return inverse;
-  };
+  const widened = [false, true].map((camera) => {
+    let inverse: Float64Array | undefined;
+    let isKnown = false;
+    return (): Float64Array | undefined => {
+      if (isKnown) return inverse;
+      isKnown = true;
+      const matrix = information.slice();
+      for (let p = 0; p < n; p++) {
+        const { role } = list[p];
+        const wide =
+          nominal.has(p) ||
+          (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p));
+        matrix[p * n + p] += wide ? priorWeight[p] / WIDENING ** 2 : priorWeight[p];
+      }
+      inverse = invertNormal(matrix, n);
+      return inverse;
+    };
+  });
   const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
-  const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
-    matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
   return {
     reach(gradient, own, weakLimit) {
-      const u = sigma(covariance, gradient);
-      const uWithoutMachinePriors = sigma(without(own, false), gradient);
-      const uWithoutCameraPriors = sigma(without(own, true), gradient);
+      const u = Math.sqrt(quadraticForm(covariance, gradient));
+      const [uWithoutMachinePriors, uWithoutCameraPriors] = widened.map((inverse) =>
+        sigmaWithout(inverse(), n, gradient, own, priorWeight),
+      );
       // What every machine that marks a grid keeps, by the priors alone.
       let usual = 0;
       for (const p of nominal) usual += gradient[p] ** 2 * list[p].priorSigma ** 2;
@@ -95,4 +95,30 @@ export function makeJudge(adjustment: Adjustment): Judge {
       return { state, u, uWithoutMachinePriors, uWithoutCameraPriors };
     },
   };
+}
+
+/**
+ * Standard uncertainty with the priors of some parameters widened as well: the inverse is changed by as
+ * many ranks (Woodbury's identity), which is far less work than another inverse.
+ */
+function sigmaWithout(
+  inverse: Float64Array | undefined,
+  n: number,
+  gradient: Float64Array,
+  own: readonly number[],
+  priorWeight: Float64Array,
+): number {
+  if (inverse === undefined) return Number.POSITIVE_INFINITY;
+  const size = own.length;
+  const across = new Float64Array(size);
+  const left = new Float64Array(size * size);
+  own.forEach((p, i) => {
+    for (let q = 0; q < n; q++) across[i] += inverse[p * n + q] * gradient[q];
+    for (let j = 0; j <= i; j++) left[i * size + j] = -inverse[p * n + own[j]];
+    left[i * size + i] += 1 / (priorWeight[p] * (1 - 1 / WIDENING ** 2));
+  });
+  if (!factorise(left, size)) return Number.POSITIVE_INFINITY;
+  let square = quadraticForm(inverse, gradient);
+  for (const part of forwardSubstitute(left, size, across)) square += part ** 2;
+  return Math.sqrt(square);
 }

@@ -175,7 +175,7 @@ export async function survey(
 }
 
 /** A length taped to a place that the program never marked was meant for another grid or unit. */
-function evidenceOutsideGrid(
+export function evidenceOutsideGrid(
   board: Board,
   evidence: readonly NetworkEvidence[],
 ): Outcome<undefined> {
