@@ -192,7 +192,9 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
 }
 
 /** Fails: WRONG_CALL where nothing says what marked the grid. */
-export async function listMarkedBy(options: MeasureOptions): Promise<Outcome<MarkedBy[]>> {
+export async function listMarkedBy(
+  options: Pick<MeasureOptions, 'program' | 'grid' | 'lattice'>,
+): Promise<Outcome<MarkedBy[]>> {
   const { failed, success } = await import('../src/index.js');
   const markedBy: MarkedBy[] = [
     ...(options.program ?? []).map((file) => ({ kind: 'program' as const, file })),

@@ -51,8 +51,15 @@ const quantitySchema = z.object({
   add: z.array(z.string()).optional(),
 });
 
+/**
+ * `overhead`: from above, each a quarter turn of the phone from the last one; `unturned`: from above, the
+ * phone always held the same way round; `walked`: tilted, from places evenly round the board, the phone upright
+ * for whoever holds it.
+ */
+export const PHOTO_KINDS = ['overhead', 'unturned', 'walked'] as const;
+
 const photoGroupSchema = z.object({
-  kind: z.enum(['overhead', 'unturned', 'walked']),
+  kind: z.enum(PHOTO_KINDS),
   count: z.number().int().positive(),
   tiltRad: z.number().nonnegative(),
 });

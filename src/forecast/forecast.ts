@@ -21,7 +21,8 @@ import { type Asked, NEEDS_LENGTH, searchSets, type TapeChoice } from './search-
 import { thinGrid } from './thin-grid.js';
 
 export interface ForecastRequest {
-  readonly markedBy: MarkedBy;
+  /** Exactly one. */
+  readonly markedBy: readonly MarkedBy[];
   readonly marking: 'auto' | 'cutter' | 'laser';
   readonly blockDelete: boolean;
   readonly machine?: MachineFile;
@@ -85,7 +86,7 @@ export async function forecast(
   const placed = await readPlacement({
     photoFiles: [],
     known: [],
-    markedBy: [markedBy],
+    markedBy,
     marking,
     blockDelete,
   });

@@ -10,11 +10,4 @@ export {
   USUAL_SIGMA,
 } from './forecast.js';
 export { UNIT_OF } from './foretell-set.js';
-export {
-  describePhotos,
-  MOST_PHOTOS,
-  PHOTO_KINDS,
-  type PhotoGroup,
-  type PhotoKind,
-  USUAL_TILT_RAD,
-} from './photo-set.js';
+export { MOST_PHOTOS, type PhotoGroup, type PhotoKind, USUAL_TILT_RAD } from './photo-set.js';

@@ -1,21 +1,12 @@
-/** Sets of photos in words and as views of the grid. */
+/** Sets of photos as views of the grid. */
 
+import type { Forecast } from '../../shared/schemas/forecast.js';
 import type { Extent, PlannedView } from '../network/index.js';
 import { sampleNormal } from '../numerics/index.js';
 
-/**
- * Photos of one kind. `overhead`: each a quarter turn of the phone from the last one; `unturned`: from
- * above, the phone always held the same way round; `walked`: tilted, from places evenly round the board,
- * the phone upright for whoever holds it.
- */
-export interface PhotoGroup {
-  readonly kind: PhotoKind;
-  readonly count: number;
-  readonly tiltRad: number;
-}
-
-export const PHOTO_KINDS = ['overhead', 'unturned', 'walked'] as const;
-export type PhotoKind = (typeof PHOTO_KINDS)[number];
+/** Photos of one kind, as the forecast's schema describes them. */
+export type PhotoGroup = Forecast['photos'][number];
+export type PhotoKind = PhotoGroup['kind'];
 
 /**
  * Tilts where none is stated: from above by eye and a level, as photos are asked for (1 to 2°); walked round
@@ -90,24 +81,4 @@ function departures(draw: number): number[][] {
   const all = sampleNormal(new Array<number>(VALUES).fill(0), unit, DRAWS * MOST_PHOTOS);
   if (all === undefined) throw new Error('the unit matrix is positive definite');
   return all.slice(draw * MOST_PHOTOS, (draw + 1) * MOST_PHOTOS);
-}
-
-/** `8 photos from above, each a quarter turn of the phone from the last, tilted by about 2°`. */
-export function describePhotos(groups: readonly PhotoGroup[]): string {
-  return groups.map(describeGroup).join('; ');
-}
-
-function describeGroup({ kind, count, tiltRad }: PhotoGroup): string {
-  const degrees = Number(((tiltRad * 180) / Math.PI).toPrecision(3));
-  const photos = count === 1 ? '1 photo' : `${count} photos`;
-  if (kind === 'walked') {
-    return `${photos} tilted by about ${degrees}°, from places round the board`;
-  }
-  const turns =
-    count === 1
-      ? ''
-      : kind === 'overhead'
-        ? ', each a quarter turn of the phone from the last'
-        : ', the phone held the same way round';
-  return `${photos} from above${turns}, tilted by about ${degrees}°`;
 }
