@@ -94,6 +94,8 @@ export const forecastSchema = z.object({
     height: z.number(),
   }),
   gantryAxis: z.enum(['x', 'y', 'none']),
+  /** Lengths after which the drives' errors repeat, where the machine file states them, mm. */
+  periods: z.object({ x: z.number().positive().optional(), y: z.number().positive().optional() }),
   camera: z.object({
     widthPx: z.number().int(),
     heightPx: z.number().int(),

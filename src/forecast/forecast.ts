@@ -95,7 +95,8 @@ export async function forecast(
   const given = evidenceOf(request, board, request.taped);
   if (!given.ok) return given;
   const gantryAxis = machine?.gantryAxis ?? 'y';
-  const layout = networkLayout(board, gantryAxis, drivePeriods(machine));
+  const periods = drivePeriods(machine);
+  const layout = networkLayout(board, gantryAxis, periods);
   const whole = {
     layout,
     segments: networkSegments(board),
@@ -134,6 +135,7 @@ export async function forecast(
       height: extent.y[1] - extent.y[0],
     },
     gantryAxis,
+    periods: { ...periods },
     camera,
     photos: [...photos],
     fill: request.fill,

@@ -155,14 +155,14 @@ function limitLines({ limit }: ForecastWant, { width, units, paint }: Page): str
   return wrapText(`${size}: ${why}`, width).map((line) => paint.yellow(line));
 }
 
-function quantityTable({ quantities }: Forecast, page: Page): string[] {
+function quantityTable(forecast: Forecast, page: Page): string[] {
   const { paint, width } = page;
   const told = new Map<string, string>();
   const notes = wrapText(
     'U is the expanded uncertainty (k = 2, about 95 %) that a measurement will state; in brackets what it may come to where hands happen to tilt the phone badly. The last column says where its variance comes from.',
     width,
   ).map(paint.dim);
-  const rows = quantities.flatMap((quantity) => {
+  const rows = forecast.quantities.filter(isAsked(forecast)).flatMap((quantity) => {
     const { reason, add } = quantity;
     const key = JSON.stringify([reason, add]);
     const first = told.get(key);
@@ -173,6 +173,21 @@ function quantityTable({ quantities }: Forecast, page: Page): string[] {
     return quantityLines(quantity, `for the same reason as ${first}`, [], page);
   });
   return [...notes, ...rows];
+}
+
+/** Whoever states no period or marks nothing again does not ask; where one axis tells, the other one counts. */
+function isAsked({ quantities, periods, gantryAxis, want }: Forecast) {
+  const wanted = new Set(want?.asked.map(({ what }) => what));
+  const showsDrift = quantities.some(
+    ({ what, state }) => /^drift/.test(what) && state !== 'undetermined',
+  );
+  return ({ what }: ForecastQuantity): boolean => {
+    if (wanted.has(what)) return true;
+    if (what === 'periodic.x') return periods.x !== undefined;
+    if (what === 'periodic.y') return periods.y !== undefined;
+    if (what === 'drift.x' || what === 'drift.y') return showsDrift;
+    return what !== 'racking' || gantryAxis !== 'none';
+  };
 }
 
 function quantityLines(

@@ -4,6 +4,7 @@ import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.
 import { cautions } from '../correction/index.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import {
   findingText,
@@ -23,7 +24,7 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
   const sections = [
     headline(measurement, page),
     quantitiesLines(describeQuantities(measurement, page.units), page),
-    photoLines(measurement.photos, page),
+    [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
     cautionLines(measurement, page),
@@ -135,6 +136,10 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
       ).map((line) => paint.yellow(line)),
     ),
   ];
+}
+
+function oneMoreLines(measurement: Measurement, { width, units }: Page): string[] {
+  return oneMoreTexts(measurement, units).flatMap((text) => wrapText(text, width, '  '));
 }
 
 /** Only of photos that could be better; the advice that weighs most. */

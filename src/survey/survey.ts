@@ -12,6 +12,7 @@ import { cautions, judge, propose } from '../correction/index.js';
 import { drivePeriods } from '../machine/index.js';
 import {
   estimateMachine,
+  foretellOneMore,
   listCameras,
   type MachineEstimates,
   type NetworkEvidence,
@@ -160,6 +161,12 @@ export async function survey(
       ...describeAdjustment(adjustment),
       seconds: (performance.now() - started) / 1000,
       squarenessCorrelation: { ...estimates.squarenessCorrelation },
+      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turned, state, U }) => ({
+        quantity,
+        photo: `like ${records[usable[like].index].file}${turned ? ', the phone turned a quarter turn' : ''}`,
+        state,
+        U: { ...U },
+      })),
     },
     deviations: [...estimates.deviations],
     evidence: [...estimates.evidence],
