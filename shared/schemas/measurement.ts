@@ -190,7 +190,7 @@ export const findingSchema = z.object({
 
 const oneMoreSchema = z.object({
   quantity: z.enum(['squareness', 'scale.ratio']),
-  /** Which photo: `like p3.jpg, the phone turned a quarter turn`. */
+  /** Which photo: `like p3.jpg, the phone turned a quarter turn to the left`. */
   photo: z.string(),
   /** What the quantity would then be. */
   state: z.enum(['measured', 'weak']),

@@ -17,14 +17,14 @@ import { buildNetwork } from './network.js';
 import { makeJudge, type State } from './states.js';
 import { isKept } from './stochastic.js';
 import { viewOf } from './view-of.js';
-import { fillOf, homographyOfPose, quarterTurned } from './view-pose.js';
+import { fillOf, homographyOfPose, turnedPose } from './view-pose.js';
 
 export interface OneMorePhoto {
   readonly quantity: 'squareness' | 'scale.ratio';
   /** The photo that the new one is to be like. */
   readonly like: number;
-  /** Whether the phone is turned a quarter turn against that one. */
-  readonly turned: boolean;
+  /** Quarter turns of the phone against that one, counter-clockwise seen from above. */
+  readonly turns: 0 | 1 | 2 | 3;
   /** What the quantity will then be. */
   readonly state: Exclude<State, 'undetermined'>;
   /** Expanded uncertainties, rad or ratio; `from` is absent where the quantity is undetermined. */
@@ -33,7 +33,7 @@ export interface OneMorePhoto {
 
 interface Candidate {
   readonly like: number;
-  readonly turned: boolean;
+  readonly turns: OneMorePhoto['turns'];
 }
 
 /** The best of a few candidates for each quantity; none where no candidate fixes it. */
@@ -60,16 +60,15 @@ export function foretellOneMore(adjustment: Adjustment): OneMorePhoto[] {
   });
 }
 
-/** The photo nearest to overhead as it is and turned a quarter turn, and the most tilted one. */
+/** The photo nearest to overhead, held any way round, and the most tilted one. */
 function chooseCandidates(adjustment: Adjustment): Candidate[] {
   const { photos } = adjustment.network.input;
   const tilts = photos.map((_, i) => viewOf(adjustment, i).tiltRad);
   const least = tilts.indexOf(Math.min(...tilts));
   const most = tilts.indexOf(Math.max(...tilts));
   return [
-    { like: least, turned: false },
-    { like: least, turned: true },
-    ...(most === least ? [] : [{ like: most, turned: false }]),
+    ...([0, 1, 2, 3] as const).map((turns) => ({ like: least, turns })),
+    ...(most === least ? [] : [{ like: most, turns: 0 as const }]),
   ];
 }
 
@@ -93,7 +92,7 @@ function reachOf(adjustment: Adjustment): Reached {
 }
 
 /** The adjustment with one photo more, which shows every mark that was measured and is in its view. */
-function enlarge(adjustment: Adjustment, { like, turned }: Candidate): Adjustment | undefined {
+function enlarge(adjustment: Adjustment, { like, turns }: Candidate): Adjustment | undefined {
   const { network: old, state, stochastic } = adjustment;
   const { input } = old;
   const source = input.photos[like];
@@ -101,9 +100,10 @@ function enlarge(adjustment: Adjustment, { like, turned }: Candidate): Adjustmen
   const { widthPx, heightPx } = input.cameras[source.camera];
   const plain = { widthPx, heightPx, focalLengthPx: camera[0] * (1 + wander[0]) };
   const extent = extentOf(input.layout);
-  const pose: Pose = turned
-    ? quarterTurned(seen, plain, extent, fillOf(seen, plain, extent))
-    : seen;
+  const fill = fillOf(seen, plain, extent);
+  // A strongly tilted photo of a part may have the rest of the bed behind the camera.
+  if (turns !== 0 && !Number.isFinite(fill)) return undefined;
+  const pose: Pose = turns === 0 ? seen : turnedPose(seen, turns, plain, extent, fill);
   const photo = input.photos.length;
   const enlarged = {
     ...input,

@@ -49,9 +49,18 @@ export function poseOfView(
   return nearestPose(rotation, aim, span, camera, extent, fill);
 }
 
-/** The same camera turned a quarter turn about its viewing direction, drawn back as far as its frame asks. */
-export function quarterTurned(pose: Pose, camera: PlainCamera, extent: Extent, fill: number): Pose {
-  const rotation = turnedRotation(pose.rotation, 0, 0, Math.PI / 2);
+/**
+ * The same camera turned about its viewing direction, counter-clockwise seen from above, and drawn back as far
+ * as its frame asks.
+ */
+export function turnedPose(
+  pose: Pose,
+  quarterTurns: number,
+  camera: PlainCamera,
+  extent: Extent,
+  fill: number,
+): Pose {
+  const rotation = turnedRotation(pose.rotation, 0, 0, (quarterTurns * Math.PI) / 2);
   const { rotation: r, a, b, rho } = pose;
   const t = [a * rho, b * rho, rho * camera.focalLengthPx];
   // The axis meets the board where the third row of R (X, Y, 0) + t leaves nothing beside it.

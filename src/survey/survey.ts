@@ -31,6 +31,14 @@ import { weighDrift } from './weigh-drift.js';
 /** Border of the rectified picture around the grid, in gaps between its lines. */
 const BORDER_GAPS = 1;
 
+/** How the phone is held against a photo that it should be like, by quarter turns seen from above. */
+const TURNED = [
+  '',
+  ', the phone turned a quarter turn to the left',
+  ', the phone turned by half a turn',
+  ', the phone turned a quarter turn to the right',
+] as const;
+
 /**
  * Measures.
  *
@@ -161,9 +169,9 @@ export async function survey(
       ...describeAdjustment(adjustment),
       seconds: (performance.now() - started) / 1000,
       squarenessCorrelation: { ...estimates.squarenessCorrelation },
-      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turned, state, U }) => ({
+      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turns, state, U }) => ({
         quantity,
-        photo: `like ${records[usable[like].index].file}${turned ? ', the phone turned a quarter turn' : ''}`,
+        photo: `like ${records[usable[like].index].file}${TURNED[turns]}`,
         state,
         U: { ...U },
       })),
