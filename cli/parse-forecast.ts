@@ -205,6 +205,9 @@ function parseTaped(text: string, units: Units): Outcome<TapedLength> {
     number,
     number,
   ];
+  if (x1 === x2 && y1 === y2) {
+    return refuse('--taped', `both ends are the same, found "${text}"`, 'name two crossings');
+  }
   return success({ fromMm: [x1, y1], toMm: [x2, y2] });
 }
 

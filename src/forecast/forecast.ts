@@ -64,7 +64,7 @@ export const USUAL_PHOTOS: readonly PhotoGroup[] = [
  * at on simulated machines of usual quality. They hardly touch squareness and scale.
  */
 const USUAL_SIZES = {
-  straightnessMm: 0.006,
+  straightnessMm: 0.0053,
   progressionMm: 0.002,
   yawRad: 3e-5,
   lineMm: 0.012,
