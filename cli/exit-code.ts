@@ -35,7 +35,10 @@ export function exitCodeOfMeasurement(
  * Of a forecast. With `check`: what is wanted and reached by no set of photos counts as outside; without a
  * wish, what a measurement under `check` would ask for must come to be measured.
  */
-export function exitCodeOfForecast({ want, quantities }: Forecast, check: boolean): number {
+export function exitCodeOfForecast(
+  { want, quantities }: Pick<Forecast, 'want' | 'quantities'>,
+  check: boolean,
+): number {
   if (!check) return EXIT.done;
   if (want !== undefined) return want.cheapest === undefined ? EXIT.outsideLimits : EXIT.done;
   const asked = quantities.filter(

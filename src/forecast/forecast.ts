@@ -1,7 +1,12 @@
 /** Before anything is marked or photographed: what uncertainty a grid, a camera and photos will reach. */
 
 import type { EvidenceFile, TAPE_CLASSES } from '../../shared/schemas/evidence.js';
-import { FORECAST_SCHEMA_ID, type Forecast } from '../../shared/schemas/forecast.js';
+import {
+  FORECAST_SCHEMA_ID,
+  type Forecast,
+  type ForecastQuantity,
+  type ForecastWant,
+} from '../../shared/schemas/forecast.js';
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import { drivePeriods } from '../machine/index.js';
 import { extentOf, type NetworkEvidence } from '../network/index.js';
@@ -17,7 +22,7 @@ import {
 } from '../survey/index.js';
 import { foretellSet, type PlannedNetwork } from './foretell-set.js';
 import type { PhotoGroup } from './photo-set.js';
-import { type Asked, NEEDS_LENGTH, searchSets, type TapeChoice } from './search-sets.js';
+import { type Asked, findLimit, NEEDS_LENGTH, searchSets, type TapeChoice } from './search-sets.js';
 import { thinGrid } from './thin-grid.js';
 
 export interface ForecastRequest {
@@ -149,8 +154,15 @@ export async function forecast(
     },
     evidence: evidence.map(({ what }) => what),
     quantities: [...foretold.quantities],
-    ...(search === undefined ? {} : { want: search.want }),
+    ...(search === undefined ? {} : { want: withLimit(search.want, foretold.quantities) }),
   });
+}
+
+/** Where none of the sets does, what stands in the way of the strongest. */
+function withLimit(want: ForecastWant, quantities: readonly ForecastQuantity[]): ForecastWant {
+  if (want.cheapest !== undefined) return want;
+  const limit = findLimit(quantities, want.asked);
+  return limit === undefined ? want : { ...want, limit };
 }
 
 /** Lengths and square checks as they would be read on a true machine. */

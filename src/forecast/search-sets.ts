@@ -6,7 +6,7 @@ import type {
   ForecastWant,
 } from '../../shared/schemas/forecast.js';
 import type { NetworkEvidence } from '../network/index.js';
-import { foretellDraw, foretellSet, type PlannedNetwork } from './foretell-set.js';
+import { foretellDraw, type PlannedNetwork } from './foretell-set.js';
 import { countDraws, type PhotoGroup } from './photo-set.js';
 import { thinGrid } from './thin-grid.js';
 
@@ -64,8 +64,9 @@ export function searchSets(
     tryOut({ ...thin, evidence: [...base.evidence, ...tape.evidence] }, photos, asked);
 
   const strongest = tapes.map((tape) => strongestWith(tape));
-  const useful = strongest.filter((candidate) => quickTry(candidate).reached);
-  if (useful.length === 0) return giveUp(networkOf, strongest[strongest.length - 1], asked);
+  const last = strongest[strongest.length - 1];
+  if (!quickTry(last).reached) return giveUp(networkOf, last, asked);
+  const useful = strongest.filter((one) => one === last || quickTry(one).reached);
 
   const tried: Tried[] = [];
   /** Photos that fall short in something that no tape can mend. */
@@ -88,7 +89,7 @@ export function searchSets(
     if (short) hopeless.add(JSON.stringify(photos));
   }
   // The strongest reached it with fewer segments by a hair only.
-  return giveUp(networkOf, strongest[strongest.length - 1], asked);
+  return giveUp(networkOf, last, asked);
 }
 
 interface Candidate {
@@ -157,25 +158,17 @@ function giveUp(
   const tried = [
     { photos: [...photos], lengths: [...tape.lengths], minutes, ...tryOut(network, photos, asked) },
   ];
-  const limit = findLimit(network, photos, asked);
-  return {
-    want: { asked: [...asked], tried, ...(limit === undefined ? {} : { limit }) },
-    photos,
-    evidence,
-  };
+  return { want: { asked: [...asked], tried }, photos, evidence };
 }
 
 /** Of the quantity that is farthest from what is wanted: the largest part of its variance. */
-function findLimit(
-  network: PlannedNetwork,
-  photos: readonly PhotoGroup[],
+export function findLimit(
+  quantities: readonly ForecastQuantity[],
   asked: readonly Asked[],
 ): ForecastWant['limit'] {
-  const foretold = foretellSet(network, photos);
-  if (foretold === undefined) return undefined;
   const [worst] = asked
     .flatMap(({ what, U }) => {
-      const quantity = foretold.quantities.find((one) => one.what === what);
+      const quantity = quantities.find((one) => one.what === what);
       return quantity === undefined ? [] : [{ quantity, excess: excessOf(quantity, U) }];
     })
     .sort((a, b) => b.excess - a.excess);

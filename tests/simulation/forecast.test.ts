@@ -7,7 +7,7 @@ import { evenPositions, gridProgram } from '../../samples/index.js';
 import type { Quantity } from '../../shared/schemas/measurement.js';
 import { foretellSet, type PlannedNetwork } from '../../src/forecast/foretell-set.js';
 import type { PhotoGroup } from '../../src/forecast/photo-set.js';
-import { searchSets } from '../../src/forecast/search-sets.js';
+import { findLimit, searchSets } from '../../src/forecast/search-sets.js';
 import {
   type Adjustment,
   adjust,
@@ -251,14 +251,13 @@ describe('the cheapest set of photos', () => {
   });
 
   it('is not named where none reaches it, but what stands in the way is', () => {
-    const { want } = searchSets(
-      plannedNetwork,
-      [{ lengths: [], evidence: [] }],
-      [{ what: 'lostMotion.x', unit: 'mm', U: 1e-5 }],
-    );
+    const asked = [{ what: 'lostMotion.x', unit: 'mm', U: 1e-5 } as const];
+    const none = { lengths: [], evidence: [] };
+    const { want, photos } = searchSets(plannedNetwork, [none], asked);
     expect(want.cheapest).toBeUndefined();
     // Two halves of a line differ by lost motion and by the wander of their marks, in every photo alike.
-    expect(want.limit?.what).toBe('lostMotion.x');
-    expect(want.limit?.source).toBe('marks');
+    const limit = findLimit(foretellSet(plannedNetwork(), photos)!.quantities, asked);
+    expect(limit?.what).toBe('lostMotion.x');
+    expect(limit?.source).toBe('marks');
   });
 });
