@@ -1,7 +1,7 @@
 /** What `gantrue forecast --json` prints: the uncertainty that a grid, a camera and photos will reach. */
 
 import { z } from 'zod';
-import { COVERAGE_FACTOR } from './measurement.js';
+import { COVERAGE_FACTOR, findingSchema } from './measurement.js';
 
 export const FORECAST_SCHEMA_ID = 'gantrue/forecast/1';
 
@@ -138,6 +138,8 @@ export const forecastSchema = z.object({
         .optional(),
     })
     .optional(),
+  /** Doubts about the program, coded as in a measurement. */
+  findings: z.array(findingSchema),
 });
 
 export type Forecast = z.infer<typeof forecastSchema>;

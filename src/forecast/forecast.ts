@@ -96,7 +96,7 @@ export async function forecast(
     blockDelete,
   });
   if (!placed.ok) return placed;
-  const { board, record } = placed.value;
+  const { board, record, findings } = placed.value;
   const given = evidenceOf(request, board, request.taped);
   if (!given.ok) return given;
   const gantryAxis = machine?.gantryAxis ?? 'y';
@@ -155,6 +155,7 @@ export async function forecast(
     evidence: evidence.map(({ what }) => what),
     quantities: [...foretold.quantities],
     ...(search === undefined ? {} : { want: withLimit(search.want, foretold.quantities) }),
+    findings,
   });
 }
 

@@ -8,7 +8,14 @@ import type {
   ForecastWant,
 } from '../../shared/schemas/forecast.js';
 import { fixed, type Measure, showPlace, showUncertainty } from './show-number.js';
-import { joinSections, makePage, type Page, type SummaryOptions } from './terminal-page.js';
+import {
+  findingText,
+  joinSections,
+  listDoubts,
+  makePage,
+  type Page,
+  type SummaryOptions,
+} from './terminal-page.js';
 import { wrapText } from './wrap-text.js';
 
 const NAME: Record<ForecastName, string> = {
@@ -77,6 +84,7 @@ export function forecastText(forecast: Forecast, options: SummaryOptions): strin
     assumedLines(forecast, page),
     wantLines(forecast, page),
     quantityTable(forecast, page),
+    listDoubts(forecast.findings.map(findingText), page),
   ]);
 }
 

@@ -50,6 +50,7 @@ const FORECAST: Forecast = {
     open('periodic.x', 'no period'),
     open('drift.x', 'nothing marked again'),
   ],
+  findings: [{ code: 'SOME_DOUBT', message: 'strokes overlap' }],
 };
 
 function shown(changes: Partial<Forecast> = {}, units: Units = 'mm', width = 90): string {
@@ -116,6 +117,10 @@ describe('a forecast in words', () => {
     expect(text).toContain(
       'lost motion X comes to ± 0.0020 mm at best: 97 % of its variance is the wander',
     );
+  });
+
+  it('ends with the doubts about the program', () => {
+    expect(shown()).toMatch(/\nDoubts:\n {2}\? strokes overlap \[SOME_DOUBT\]\n$/);
   });
 
   it('keeps within the width', () => {
