@@ -91,7 +91,10 @@ function summarise(what: ForecastName, draws: readonly Quantity[]): ForecastQuan
       ? {}
       : { share: middle.share }),
     ...(middle.reason === undefined ? {} : { reason: middle.reason }),
-    ...(middle.add === undefined ? {} : { add: middle.add }),
+    // A measurement's option for a length that was taped already.
+    ...(middle.add === undefined
+      ? {}
+      : { add: middle.add.map((text) => text.replace('--known', '--taped')) }),
     unlucky: {
       state: unlucky.state,
       ...(unlucky.state === 'undetermined' ? {} : { U: unlucky.U }),
