@@ -213,7 +213,7 @@ async function readInputs(options: MeasureOptions, hasPhotos: boolean): Promise<
  * Fails: WRONG_CALL where nothing says what marked the grid in the photos.
  */
 export async function listMarkedBy(
-  options: MeasureOptions,
+  options: Pick<MeasureOptions, 'program' | 'grid' | 'lattice'>,
   hasPhotos = true,
 ): Promise<Outcome<MarkedBy[]>> {
   const { failed, success } = await import('../src/index.js');

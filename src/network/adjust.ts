@@ -308,13 +308,14 @@ function normalEquations(
   return system;
 }
 
-interface Solved {
+export interface Solved {
   readonly information: Float64Array;
   readonly priorWeight: Float64Array;
   readonly covariance: Float64Array;
 }
 
-function solve(
+/** The matrices at a state; undefined where they are singular. */
+export function solve(
   network: Network,
   linearised: Linearised,
   stochastic: Stochastic,

@@ -7,7 +7,7 @@ import {
   SCALE_DIFFERENCE,
   SQUARENESS,
 } from '../machine/index.js';
-import { invertNormal, quadraticForm } from '../numerics/index.js';
+import { factorise, forwardSubstitute, invertNormal, quadraticForm } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 
 export type State = 'measured' | 'weak' | 'undetermined';
@@ -104,14 +104,16 @@ export function makeJudge(adjustment: Adjustment): Judge {
     }
     return shift;
   };
-  const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
+  const widened = [false, true].map((camera) => () => without([], camera));
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
     matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
+  const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
   return {
     reach(gradient, own, weakLimit) {
-      const u = sigma(covariance, gradient);
-      const uWithoutMachinePriors = sigma(without(own, false), gradient);
-      const uWithoutCameraPriors = sigma(without(own, true), gradient);
+      const u = Math.sqrt(quadraticForm(covariance, gradient));
+      const [uWithoutMachinePriors, uWithoutCameraPriors] = widened.map((inverse) =>
+        sigmaWithout(inverse(), n, gradient, own, priorWeight),
+      );
       // What every machine that marks a grid keeps, by the priors alone.
       let usual = 0;
       for (const p of nominal) usual += gradient[p] ** 2 * list[p].priorSigma ** 2;
@@ -158,4 +160,30 @@ function withoutEvidence({ information, linearised, network }: Adjustment): Floa
     }
   });
   return rest;
+}
+
+/**
+ * Standard uncertainty with the priors of some parameters widened as well: the inverse is changed by as
+ * many ranks (Woodbury's identity), which is far less work than another inverse.
+ */
+function sigmaWithout(
+  inverse: Float64Array | undefined,
+  n: number,
+  gradient: Float64Array,
+  own: readonly number[],
+  priorWeight: Float64Array,
+): number {
+  if (inverse === undefined) return Number.POSITIVE_INFINITY;
+  const size = own.length;
+  const across = new Float64Array(size);
+  const left = new Float64Array(size * size);
+  own.forEach((p, i) => {
+    for (let q = 0; q < n; q++) across[i] += inverse[p * n + q] * gradient[q];
+    for (let j = 0; j <= i; j++) left[i * size + j] = -inverse[p * n + own[j]];
+    left[i * size + i] += 1 / (priorWeight[p] * (1 - 1 / WIDENING ** 2));
+  });
+  if (!factorise(left, size)) return Number.POSITIVE_INFINITY;
+  let square = quadraticForm(inverse, gradient);
+  for (const part of forwardSubstitute(left, size, across)) square += part ** 2;
+  return Math.sqrt(square);
 }

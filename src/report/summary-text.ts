@@ -5,6 +5,7 @@ import { cautions } from '../correction/index.js';
 import { describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import {
   findingText,
@@ -24,7 +25,7 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
   const sections = [
     headline(measurement, page),
     quantitiesLines(describeQuantities(measurement, page.units), page),
-    photoLines(measurement.photos, page),
+    [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
     pointsLines(measurement.points ?? [], page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
@@ -142,6 +143,10 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
 
 function pointsLines(points: readonly PointsRecord[], { width }: Page): string[] {
   return points.flatMap((one) => wrapText(describePoints(one), width));
+}
+
+function oneMoreLines(measurement: Measurement, { width, units }: Page): string[] {
+  return oneMoreTexts(measurement, units).flatMap((text) => wrapText(text, width, '  '));
 }
 
 /** Only of photos that could be better; the advice that weighs most. */

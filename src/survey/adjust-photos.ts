@@ -69,14 +69,7 @@ export function adjustPhotos(
       chosen.map((i) => turns[i]),
     );
     return adjust({
-      layout: {
-        linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
-        linesAtY: board.grid.linesAtY.map((line) => line.positionMm),
-        rungsAtX: board.grid.rungsAtX.map((line) => line.positionMm),
-        rungsAtY: board.grid.rungsAtY.map((line) => line.positionMm),
-        periodsMm,
-        gantryAxis,
-      },
+      layout: networkLayout(board, gantryAxis, periodsMm),
       cameras: groups.map(({ camera }) => camera),
       placements: [{ rotationRad: 0, shiftMm: [0, 0] }, ...onBoard.placements],
       segments: [
@@ -160,7 +153,22 @@ function chooseTurns(
   return turns;
 }
 
-function networkSegments(board: Board): NetworkInput['segments'] {
+export function networkLayout(
+  { grid }: Board,
+  gantryAxis: 'x' | 'y' | 'none',
+  periodsMm: { readonly x?: number; readonly y?: number },
+): NetworkInput['layout'] {
+  return {
+    linesAtX: grid.linesAtX.map((line) => line.positionMm),
+    linesAtY: grid.linesAtY.map((line) => line.positionMm),
+    rungsAtX: grid.rungsAtX.map((line) => line.positionMm),
+    rungsAtY: grid.rungsAtY.map((line) => line.positionMm),
+    periodsMm,
+    gantryAxis,
+  };
+}
+
+export function networkSegments(board: Board): NetworkInput['segments'] {
   return board.segments.map((segment) => ({
     placement: 0,
     axis: segment.axis,

@@ -12,6 +12,7 @@ import { cautions, judge, propose } from '../correction/index.js';
 import { drivePeriods } from '../machine/index.js';
 import {
   estimateMachine,
+  foretellOneMore,
   listCameras,
   type MachineEstimates,
   type NetworkEvidence,
@@ -36,6 +37,14 @@ import { weighTemperature } from './weigh-temperature.js';
 
 /** Border of the rectified picture around the grid, in gaps between its lines. */
 const BORDER_GAPS = 1;
+
+/** How the phone is held against a photo that it should be like, by quarter turns seen from above. */
+const TURNED = [
+  '',
+  ', the phone turned a quarter turn to the left',
+  ', the phone turned by half a turn',
+  ', the phone turned a quarter turn to the right',
+] as const;
 
 /**
  * Measures.
@@ -189,6 +198,12 @@ export async function survey(
       ...describeAdjustment(adjustment),
       seconds: (performance.now() - started) / 1000,
       squarenessCorrelation: { ...estimates.squarenessCorrelation },
+      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turns, state, U }) => ({
+        quantity,
+        photo: `like ${records[usable[like].index].file}${TURNED[turns]}`,
+        state,
+        U: { ...U },
+      })),
     },
     deviations: [...weighed.deviations],
     evidence,
@@ -240,7 +255,7 @@ async function readBoard(
 }
 
 /** A length taped to a place that the program never marked was meant for another grid or unit. */
-function evidenceOutsideGrid(
+export function evidenceOutsideGrid(
   board: Board,
   evidence: readonly NetworkEvidence[],
 ): Outcome<undefined> {
