@@ -10,6 +10,7 @@
 import { invertNormal, minimise, NormalEquations, robustSigma } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
+import { WANDER_SIZE } from './camera-model.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
 import { buildNetwork, HELD, isMarksKnown, type Network, type NetworkState } from './network.js';
 import { isMeasuredOnBoard, type NetworkInput } from './network-input.js';
@@ -570,6 +571,7 @@ function updateComponents(
     sigmaMarkMm[k] = sigma;
   });
 
+  change = Math.max(change, widenWander(network, state, covariance));
   for (const group of shapes) {
     if (table.list[group[0]].priorSigma <= HELD) continue;
     let square = 0;
@@ -590,6 +592,34 @@ function updateComponents(
     const size = Math.min(first * SHAPE_SIZE_RANGE, Math.max(least, Math.sqrt(estimate)));
     change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));
     for (const p of group) table.list[p].priorSigma = size;
+  }
+  return change;
+}
+
+/**
+ * Photos that depart from their camera by more than was believed, in a term that the photos tell: what is
+ * believed of such a photo is widened to what was seen, never narrowed. A hand that moves while the rows of a
+ * picture are read shears it, and no sum of squares shows it.
+ */
+function widenWander(network: Network, state: NetworkState, covariance: Float64Array): number {
+  const { table, wanderAt, input } = network;
+  if (input.beliefs?.cameraTerms !== undefined) return 0;
+  let change = 0;
+  for (const at of wanderAt) {
+    for (let p = at; p < at + WANDER_SIZE; p++) {
+      const parameter = table.list[p];
+      const { priorSigma, believedSigma } = parameter;
+      const freedom = priorSigma ** 2 - covariance[p * table.size + p];
+      if (freedom < LEAST_FREEDOM * priorSigma ** 2) continue;
+      const normalised = Math.abs(state.values[p]) / Math.sqrt(freedom);
+      if (normalised <= CRITICAL && priorSigma === believedSigma) continue;
+      const size = Math.max(
+        believedSigma,
+        Math.sqrt(state.values[p] ** 2 + priorSigma ** 2 - freedom),
+      );
+      change = Math.max(change, 0.1 * Math.abs(Math.log(size / priorSigma)));
+      parameter.priorSigma = size;
+    }
   }
   return change;
 }

@@ -1,6 +1,8 @@
 /** Cameras, poses, machine and evidence in one adjustment; what it fixes, and how well. */
 
 export { type Adjustment, adjust } from './adjust.js';
+export { type Departure, listDepartures, shareOfCamera } from './camera-doubts.js';
+export { compareRolls, type PairEstimate } from './compare-rolls.js';
 export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
 export {

@@ -45,6 +45,11 @@ const WIDENING = 30;
 const WIDENING_MORE = 100;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
 const MOST_LOSS = 1.5;
+/**
+ * Coarser than so many of the limits below which a weak value is shown, it is better told as weak: tilts alone
+ * would else hold a scale within some millimetres per metre, by chance.
+ */
+const MOST_USEFUL = 2;
 /** A quantity with a nominal value must be known this many times better than any machine keeps it anyway. */
 const LEAST_GAIN = 5;
 
@@ -127,6 +132,7 @@ export function makeJudge(adjustment: Adjustment): Judge {
         if (
           inverse !== undefined &&
           lacking !== undefined &&
+          byItself <= MOST_USEFUL * weakLimit &&
           byItself <= MOST_LOSS * uWithoutCameraPriors &&
           isTold(byItself) &&
           sigma(lacking, gradient) > MOST_LOSS * byItself

@@ -31,6 +31,7 @@ import { gridOfPoints } from './points-grid.js';
 import { type Placed, readPlacement } from './read-placement.js';
 import { type PointsFile, readPoints } from './read-points.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
+import { weighCamera } from './weigh-camera.js';
 import { weighDrift } from './weigh-drift.js';
 import { weighPoints } from './weigh-points.js';
 import { weighTemperature } from './weigh-temperature.js';
@@ -153,7 +154,17 @@ export async function survey(
   findings.push(...ofPoints.findings);
   const evidence = [...estimates.evidence, ...ofPoints.evidence];
   findings.push(...listDoubts(adjustment, usable, evidence));
-  const drifted = weighDrift(estimates.scale, estimates.drift, board.grid);
+  const ofCamera = weighCamera(
+    adjustment,
+    { squareness: estimates.squareness, ratio: estimates.scale.ratio },
+    usable.map(({ index }) => records[index].file),
+  );
+  findings.push(...ofCamera.findings);
+  const drifted = weighDrift(
+    { ...estimates.scale, ratio: ofCamera.ratio },
+    estimates.drift,
+    board.grid,
+  );
   findings.push(...drifted.findings);
   const weighed = weighTemperature(
     { scale: drifted.scale, deviations: estimates.deviations },
@@ -175,7 +186,7 @@ export async function survey(
 
   const measurement: Measurement = {
     ...base,
-    squareness: estimates.squareness,
+    squareness: ofCamera.squareness,
     scale: weighed.scale,
     ...(weighed.scaleAt20 === undefined ? {} : { scaleAt20: weighed.scaleAt20 }),
     lostMotion: estimates.lostMotion,
