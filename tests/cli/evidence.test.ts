@@ -176,7 +176,7 @@ describe('gantrue measure of two photos with a rule in each', () => {
       ...['--points', 'nodes.csv', '--json'],
     ]);
     measurement = measurementSchema.parse(JSON.parse(ran.stdout));
-  }, 120_000);
+  }, 240_000);
 
   it('finds rules and nodes in agreement', () => {
     const words = measurement.evidence.map(({ what }) => what.replace(/ .*/, ''));
