@@ -6,6 +6,7 @@
 import { median, robustSigma } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
 import { measureBackground } from './background-noise.js';
+import { chooseForFirstProfile } from './first-profile.js';
 import { gatherStrip, type Strip } from './gather-strip.js';
 import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
@@ -105,14 +106,14 @@ export function registerFamily(
     for (const item of round % 2 === 0 ? work : []) {
       item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
     }
-    curve = fitCurve(used(), round === 0);
+    curve = round === 0 ? firstCurve(used()) : fitCurve(used(), false);
     if (curve !== undefined && round === 0) {
       // The windows are laid about the middle of the mark, which only now is known.
       const { middlePx } = describeCurve(curve);
       for (const item of work) {
         item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
       }
-      curve = fitCurve(used(), true);
+      curve = firstCurve(used());
     }
     if (curve === undefined) return undefined;
     registerAll(work, curve, round === 0 ? 4 : 2);
@@ -184,6 +185,16 @@ function startState(strip: Strip, halfMarkPx: number): Registration {
     noise: Number.NaN,
     rms: Number.NaN,
   };
+}
+
+/** Before anything is known of a segment but its place. */
+function firstCurve(work: readonly Work[]): MarkCurve | undefined {
+  const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
+  const chosen = chooseForFirstProfile(work, widest);
+  return fitCurve(
+    work.filter((_, i) => chosen[i]),
+    true,
+  );
 }
 
 /** The first time every segment has the same say; later by its depth against its noise. */
