@@ -197,13 +197,13 @@ function firstCurve(work: readonly Work[]): MarkCurve | undefined {
   );
 }
 
-/** The first time every segment has the same say; later by its depth against its noise. */
+/** The first time every segment has the same say; later by its depth against all that it departs by: an edge of a cover too. */
 function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefined {
   const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
   const fit = new CurveFit(widest);
   for (const { strip, state, stretch, halfPx, leftOut, rowLevels } of work) {
     const { across: d, along: t, value, lengthPx } = strip;
-    const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.noise)) ** 2;
+    const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.rms)) ** 2;
     const keep = keepTest(strip, leftOut);
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], state.shiftPx, halfPx);
