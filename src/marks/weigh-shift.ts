@@ -4,12 +4,7 @@
  */
 
 import { factorise, forwardSubstitute } from '../numerics/index.js';
-import {
-  type BackgroundNoise,
-  correlation,
-  type ResidualProfile,
-  SCALES_PX,
-} from './background-noise.js';
+import { type BackgroundNoise, CORRELATIONS, type ResidualProfile } from './background-noise.js';
 import type { Strip } from './gather-strip.js';
 import { curveWithSlope, type MarkCurve } from './mark-curve.js';
 import { keepTest, type Registration, tukeyWeight, windowWeight } from './register-segment.js';
@@ -135,8 +130,8 @@ function covarianceOf(
   const shorter = noise.lengthPx / lengthPx;
   const reach = used[n - 1] - used[0];
   const byLag = Float64Array.from({ length: reach + 1 }, (_, lag) =>
-    SCALES_PX.reduce(
-      (sum, scale, j) => sum + (shorter * noise.short[j] + noise.long[j]) * correlation(lag, scale),
+    CORRELATIONS.reduce(
+      (sum, correlation, j) => sum + (shorter * noise.short[j] + noise.long[j]) * correlation(lag),
       0,
     ),
   );
