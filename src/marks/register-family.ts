@@ -13,7 +13,7 @@ import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from
 import type { SegmentPlace } from './place-segments.js';
 import { keepTest, type Registration, registerSegment, windowWeight } from './register-segment.js';
 import { lightAt, measureRowLevels, type RowLevels } from './row-levels.js';
-import { binSegment, type WeighedShift, weighShift } from './weigh-shift.js';
+import { binSegment, weighShift } from './weigh-shift.js';
 
 export interface RegisteredSegment {
   readonly place: SegmentPlace;
@@ -59,6 +59,10 @@ const LEAST_SIGNIFICANCE = 6;
 /** Segments with fewer pixels than this are not worth their noise. */
 const FEWEST_PIXELS = 24;
 const FEWEST_SEGMENTS = 4;
+/** What is left of a segment's profile, against the family's usual, below which nothing is called unlike. */
+const LEAST_MISFIT = 3;
+/** By chance it differs by this factor: some ten bins hold it. */
+const USUAL_SPREAD = 1.3;
 
 interface Work {
   readonly place: SegmentPlace;
@@ -122,14 +126,16 @@ export function registerFamily(
   }
   if (curve === undefined || used().length < FEWEST_SEGMENTS) return undefined;
   const shape = describeCurve(curve);
-  const weighed = weighAll(used(), curve, halfMarkPx);
+  const segments = weighAll(used(), curve, halfMarkPx).flatMap(({ item, stepPx, formalPx }) => {
+    const { place, state, stretch } = item;
+    const offsetPx = state.shiftPx + shape.middlePx / stretch;
+    return item.status === 'unlike'
+      ? []
+      : [{ place, registration: state, offsetPx, stepPx, formalPx }];
+  });
+  if (segments.length < FEWEST_SEGMENTS) return undefined;
   return {
-    segments: used().map(({ place, state, stretch }, i) => ({
-      place,
-      registration: state,
-      offsetPx: state.shiftPx + shape.middlePx / stretch,
-      ...weighed[i],
-    })),
+    segments,
     shape,
     contrast: median(used().map((item) => item.state.depth)),
     covered: work.filter((item) => item.status === 'covered').length,
@@ -234,15 +240,37 @@ function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): v
   }
 }
 
-/** Each segment's shift in the noise of the family's background; the registration's own where that fails. */
-function weighAll(work: readonly Work[], curve: MarkCurve, halfMarkPx: number): WeighedShift[] {
+/**
+ * Each segment's shift in the noise of the family's background; the registration's own where that fails.
+ * What departs from the family's profile by far more than the others do is marked unlike (a scratch beside the
+ * mark, a stain's edge on it moved it by tenths of a px), what departs by somewhat more is less certain.
+ */
+function weighAll(
+  work: readonly Work[],
+  curve: MarkCurve,
+  halfMarkPx: number,
+): { item: Work; stepPx: number; formalPx: number }[] {
   const binned = work.map(({ strip, state, stretch, halfPx, leftOut, rowLevels }) =>
     binSegment(strip, curve, state, { stretch, halfPx, leftOut, rowLevels }),
   );
   const noise = measureBackground(binned, halfMarkPx);
-  return binned.map((segment, i) => {
-    const weighed = noise === undefined ? undefined : weighShift(segment, noise);
-    return weighed ?? { stepPx: 0, formalPx: work[i].state.formalPx };
+  const all = binned.map((segment) =>
+    noise === undefined ? undefined : weighShift(segment, noise),
+  );
+  const misfits = all.flatMap((weighed) => (weighed === undefined ? [] : [weighed.misfit]));
+  const usual = misfits.length > 0 ? Math.max(1, median(misfits)) : 1;
+  const logs = misfits.map((misfit) => Math.log(Math.max(1, misfit / usual)));
+  const limit = misfits.length > 0 ? Math.max(LEAST_MISFIT, Math.exp(4 * robustSigma(logs))) : 1;
+  return work.map((item, i) => {
+    const weighed = all[i];
+    if (weighed === undefined) return { item, stepPx: 0, formalPx: item.state.formalPx };
+    const excess = weighed.misfit / usual;
+    if (excess > limit) item.status = 'unlike';
+    return {
+      item,
+      stepPx: weighed.stepPx,
+      formalPx: weighed.formalPx * Math.max(1, excess / USUAL_SPREAD),
+    };
   });
 }
 
