@@ -59,8 +59,11 @@ const LEAST_SIGNIFICANCE = 6;
 /** Segments with fewer pixels than this are not worth their noise. */
 const FEWEST_PIXELS = 24;
 const FEWEST_SEGMENTS = 4;
-/** What is left of a segment's profile, against the family's usual, below which nothing is called unlike. */
-const LEAST_MISFIT = 3;
+/**
+ * What is left of a segment's profile, against the family's usual, below which nothing is called unlike: at the far
+ * corner of a board seen aslant, clear marks reach 3.
+ */
+const LEAST_MISFIT = 4;
 /** By chance it differs by this factor: some ten bins hold it. */
 const USUAL_SPREAD = 1.3;
 
