@@ -88,8 +88,7 @@ const LEAST_FACTOR = 0.1;
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
   const first = adjustAsStated(input);
-  if (!first.ok) return first;
-  const doubted = doubtedFocals(first.value);
+  const doubted = first.ok ? doubtedFocals(first.value) : statedFocals(input);
   if (doubted.length === 0) return first;
   const cameras = input.cameras.map((camera, i) => {
     if (!doubted.includes(i)) return camera;
@@ -97,21 +96,25 @@ export function adjust(input: NetworkInput): Outcome<Adjustment> {
     return rest;
   });
   const second = adjustAsStated({ ...input, cameras });
-  // Without the stated one there may be no solution at all; then there is this doubtful one.
-  if (!second.ok || second.value.misfit >= first.value.misfit) return first;
+  // Without the stated one there may be no solution at all; then there is this doubtful one, or the failure.
+  if (!second.ok || (first.ok && second.value.misfit >= first.value.misfit)) return first;
   return success({ ...second.value, disbelievedFocals: doubted });
+}
+
+function statedFocals({ cameras, beliefs }: NetworkInput): number[] {
+  if (beliefs?.cameraTerms !== undefined) return [];
+  return cameras.flatMap(({ focalLengthPx }, i) => (focalLengthPx === undefined ? [] : [i]));
 }
 
 /** Cameras whose stated focal length is contradicted: the prior's normalised residual (Baarda). */
 function doubtedFocals({ network, state, covariance }: Adjustment): number[] {
   const { cameraAt, input, table } = network;
-  return input.cameras.flatMap((camera, i) => {
-    if (camera.focalLengthPx === undefined || input.beliefs?.cameraTerms !== undefined) return [];
+  return statedFocals(input).filter((i) => {
     const p = cameraAt[i];
     const { priorMean, priorSigma } = table.list[p];
     const freedom = priorSigma ** 2 - covariance[p * table.size + p];
-    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return [];
-    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom) ? [i] : [];
+    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return false;
+    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom);
   });
 }
 
