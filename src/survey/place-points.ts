@@ -39,18 +39,21 @@ const CLEARLY = 3;
  * Every file has a frame of its own for each position of the board: where it lies against the program is
  * unknown and says nothing of the machine.
  *
+ * @param board whose lines the adjustment knows.
+ * @param program what marked the nodes: their extent and how they were approached.
  * @param instrument true length over length read.
  * Fails: POINTS_INVALID; UNITS_SUSPECT.
  */
 export function placePoints(
   files: readonly PointsFile[],
   board: Board,
+  program: Board,
   instrument: Stretch,
 ): Outcome<PointsOnBoard> {
   const placements: NetworkPlacement[] = [];
   const segments: NetworkSegment[] = [];
   const observations: OnBoardObservation[] = [];
-  const find = makeFinder(board);
+  const find = makeFinder(program);
   for (const [file, { name, nodes }] of files.entries()) {
     const outside = nodes.find((node) => find.isOutside(node));
     if (outside !== undefined) {
@@ -82,7 +85,7 @@ export function placePoints(
           let segment = known.get(key);
           if (segment === undefined) {
             const { xMm, yMm } = node;
-            const line = find.line(node, axis);
+            const line = lineOf(board.grid, node, axis);
             segment = segments.push({ placement, axis, line, xMm, yMm, approach }) - 1;
             known.set(key, segment);
           }
@@ -114,20 +117,14 @@ function makeFinder({ grid, strokes }: Board) {
   const isBeyond = (at: number, { from, to, gap }: typeof x) => at < from - gap || at > to + gap;
   const again = new Set([...repeated.x, ...repeated.y]);
   const byId = new Map(strokes.map((stroke) => [stroke.id, stroke]));
-  const line = (node: MeasuredNode, axis: 'x' | 'y') => {
-    const [lines, at] = axis === 'x' ? [linesAtX, node.xMm] : [linesAtY, node.yMm];
-    const index = lines.findIndex(({ positionMm }) => Math.abs(positionMm - at) <= SAME_PLACE_MM);
-    return index < 0 ? undefined : index;
-  };
   return {
     extent: `which goes from (${x.from}, ${y.from}) to (${x.to}, ${y.to}) mm`,
     isOutside: (node: MeasuredNode) => isBeyond(node.xMm, x) || isBeyond(node.yMm, y),
-    line,
     /** As the file says, else as the program marked the line there; 0 where both halves meet or nothing is known. */
     approach(node: MeasuredNode, axis: 'x' | 'y'): Approach {
       const stated = axis === 'x' ? node.approachX : node.approachY;
       if (stated !== undefined) return stated;
-      const index = line(node, axis);
+      const index = lineOf(grid, node, axis);
       if (index === undefined) return 0;
       const own = (axis === 'x' ? linesAtX : linesAtY)[index]!;
       const along = axis === 'x' ? 1 : 0;
@@ -145,6 +142,17 @@ function makeFinder({ grid, strokes }: Board) {
       return senses.size === 1 ? [...senses][0]! : 0;
     },
   };
+}
+
+/** Index of the line on which a node lies; undefined: between the lines. */
+function lineOf(
+  { linesAtX, linesAtY }: Board['grid'],
+  node: MeasuredNode,
+  axis: 'x' | 'y',
+): number | undefined {
+  const [lines, at] = axis === 'x' ? [linesAtX, node.xMm] : [linesAtY, node.yMm];
+  const index = lines.findIndex(({ positionMm }) => Math.abs(positionMm - at) <= SAME_PLACE_MM);
+  return index < 0 ? undefined : index;
 }
 
 /** Turn and shift of the measured frame against the commanded one, by a similarity of least squares. */

@@ -19,6 +19,7 @@ import {
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
+import { doubtApproach } from './doubt-approach.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { noUsablePhoto, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
@@ -51,15 +52,15 @@ export async function survey(
   if (!pointsFiles.ok) return pointsFiles;
   const placed = await readBoard(request, pointsFiles.value);
   if (!placed.ok) return placed;
-  const { board, record: placement, findings } = placed.value;
+  const { board, program, record: placement, findings } = placed.value;
   const told = buildEvidence(request.known, request.evidence, request.machine?.bed?.material);
   if (!told.ok) return told;
   const built = told.value;
-  const outside = evidenceOutsideGrid(board, built.evidence);
+  const outside = evidenceOutsideGrid(program, built.evidence);
   if (!outside.ok) return outside;
   const named = checkRulePhotos(built.rules, request.photoFiles);
   if (!named.ok) return named;
-  const points = placePoints(pointsFiles.value, board, built.instrument);
+  const points = placePoints(pointsFiles.value, board, program, built.instrument);
   if (!points.ok) return points;
   findings.push(...built.findings);
 
@@ -134,7 +135,8 @@ export async function survey(
     turn: turns[photo],
   }));
   const all = estimateMachine(adjustment);
-  const estimates = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
+  const turnKnown = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
+  const estimates = usable.length > 0 ? turnKnown : doubtApproach(turnKnown, points.value);
   usable.forEach(({ index }, photo) => {
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
@@ -211,15 +213,30 @@ async function readAllPoints(paths: readonly string[]): Promise<Outcome<PointsFi
   return success(files);
 }
 
-/** Points that are measured by themselves bring a grid of their own, if no program is named. */
+/**
+ * Points that are measured by themselves bring the grid of their own rows: more bends than these can show
+ * would lean on nothing. A program tells how they were approached.
+ */
 async function readBoard(
   request: SurveyRequest,
   files: readonly PointsFile[],
-): Promise<Outcome<Placed>> {
+): Promise<Outcome<Placed & { readonly program: Board }>> {
   const byThemselves = request.photoFiles.length === 0 && files.length > 0;
-  return byThemselves && request.markedBy.length === 0
-    ? success(gridOfPoints(files))
-    : readPlacement(request);
+  const own = byThemselves ? gridOfPoints(files) : undefined;
+  if (own !== undefined && request.markedBy.length === 0) {
+    return success({ ...own, program: own.board });
+  }
+  const placed = await readPlacement(request);
+  if (!placed.ok) return placed;
+  const { board: program, record, findings } = placed.value;
+  if (own === undefined) return success({ ...placed.value, program });
+  const { linesAtX, linesAtY } = own.record;
+  return success({
+    board: own.board,
+    record: { ...record, linesAtX, linesAtY },
+    findings,
+    program,
+  });
 }
 
 /** A length taped to a place that the program never marked was meant for another grid or unit. */
