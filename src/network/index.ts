@@ -4,7 +4,7 @@ export { type Adjustment, adjust } from './adjust.js';
 export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
-export { listCameras } from './list-cameras.js';
+export { listCameras, REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from './list-cameras.js';
 export {
   isMeasuredOnBoard,
   type LineObservation,

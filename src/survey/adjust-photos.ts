@@ -1,6 +1,5 @@
 /** Measured photos → the adjustment, what the result says of it, and what looks doubtful. */
 
-import { basename } from 'node:path';
 import type { EvidenceRecord, Measurement } from '../../shared/schemas/measurement.js';
 import {
   type Adjustment,
@@ -56,8 +55,7 @@ export function adjustPhotos(
   usable: readonly Usable[],
   board: Board,
   { groups, cameraOf, crossed }: GroupedPhotos,
-  gantryAxis: 'x' | 'y' | 'none',
-  periodsMm: { readonly x?: number; readonly y?: number },
+  layout: NetworkInput['layout'],
   { evidence, rules, points }: Told,
 ): Outcome<AdjustedPhotos> {
   const run = (chosen: readonly number[], turns: readonly StoredTurn[], onBoard = points) => {
@@ -69,14 +67,7 @@ export function adjustPhotos(
       chosen.map((i) => turns[i]),
     );
     return adjust({
-      layout: {
-        linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
-        linesAtY: board.grid.linesAtY.map((line) => line.positionMm),
-        rungsAtX: board.grid.rungsAtX.map((line) => line.positionMm),
-        rungsAtY: board.grid.rungsAtY.map((line) => line.positionMm),
-        periodsMm,
-        gantryAxis,
-      },
+      layout,
       cameras: groups.map(({ camera }) => camera),
       placements: [{ rotationRad: 0, shiftMm: [0, 0] }, ...onBoard.placements],
       segments: [
@@ -160,6 +151,21 @@ function chooseTurns(
   return turns;
 }
 
+export function networkLayout(
+  { grid }: Board,
+  gantryAxis: 'x' | 'y' | 'none',
+  periodsMm: { readonly x?: number; readonly y?: number },
+): NetworkInput['layout'] {
+  return {
+    linesAtX: grid.linesAtX.map((line) => line.positionMm),
+    linesAtY: grid.linesAtY.map((line) => line.positionMm),
+    rungsAtX: grid.rungsAtX.map((line) => line.positionMm),
+    rungsAtY: grid.rungsAtY.map((line) => line.positionMm),
+    periodsMm,
+    gantryAxis,
+  };
+}
+
 function networkSegments(board: Board): NetworkInput['segments'] {
   return board.segments.map((segment) => ({
     placement: 0,
@@ -221,20 +227,22 @@ export function describeAdjustment(
     redundancy: adjustment.redundancy,
     varianceFactor: adjustment.varianceFactor,
     ...(sigmas.length > 0 ? { sigmaPixel: Math.sqrt(meanSquare) } : {}),
-    sigmaMark: marks,
+    // A grid that was taken for true has none.
+    sigmaMark: network.input.beliefs?.onlyMachineTerms === undefined ? marks : 0,
     outliers,
     iterations: adjustment.iterations,
   };
 }
 
+/** @param photoNames of the photos in the adjustment, in its order. */
 export function listDoubts(
   adjustment: Adjustment,
-  usable: readonly Usable[],
+  photoNames: readonly string[],
   evidence: readonly EvidenceRecord[],
 ): Finding[] {
   const findings: Finding[] = [];
-  const scatters = usable.map(({ examined }, photo) => ({
-    name: basename(examined.photo.file),
+  const scatters = photoNames.map((name, photo) => ({
+    name,
     scatter: photoScatter(adjustment, photo),
   }));
   for (const { name, scatter } of scatters) {

@@ -1,5 +1,6 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
+export { REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from '../network/index.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
 export {
   checkOutputFolder,
@@ -13,7 +14,9 @@ export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
 export { readCommandsFile, readProgramFile } from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
 export { survey } from './survey.js';
+export { surveyImagePoints } from './survey-image-points.js';
 export type {
+  ImagePointsRequest,
   KnownLength,
   MarkedBy,
   OriginCorner,

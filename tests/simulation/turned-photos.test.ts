@@ -90,14 +90,11 @@ describe('eight photos, every second one stored turned', () => {
     const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
     expect(grouped.groups).toHaveLength(1);
     const { adjustment, turns } = unwrap(
-      adjustPhotos(
-        usable,
-        board,
-        grouped,
-        'y',
-        {},
-        { evidence: input.evidence, rules: [], points: NO_POINTS },
-      ),
+      adjustPhotos(usable, board, grouped, networkLayout(board, 'y', {}), {
+        evidence: input.evidence,
+        rules: [],
+        points: NO_POINTS,
+      }),
     );
     expect(turns).toEqual(STORED);
     const { squareness } = estimateMachine(adjustment);
