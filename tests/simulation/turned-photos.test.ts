@@ -5,7 +5,7 @@ import type { MeasuredMarks } from '../../src/marks/index.js';
 import { estimateMachine } from '../../src/network/index.js';
 import { cutStrokes, describeGrid } from '../../src/program/index.js';
 import { success, unwrap } from '../../src/quantity/index.js';
-import { adjustPhotos, type Usable } from '../../src/survey/adjust-photos.js';
+import { adjustPhotos, networkLayout, type Usable } from '../../src/survey/adjust-photos.js';
 import { groupCameras } from '../../src/survey/group-cameras.js';
 import { NO_POINTS } from '../../src/survey/place-points.js';
 import { type StoredTurn, sensorSize, storedFromSensor } from '../../src/survey/stored-turn.js';
