@@ -45,9 +45,10 @@ export function listCameras({ network, state, covariance }: Adjustment): CameraR
     const terms = {} as Record<keyof Terms, { value: number; u: number }>;
     CAMERA_TERMS.forEach((term, k) => {
       if (!isReported(term)) return;
-      const isHeld = network.table.list[own(k)].priorSigma <= HELD;
+      const { priorMean, priorSigma } = network.table.list[own(k)];
+      const isHeld = priorSigma <= HELD;
       terms[KEY[term]] = {
-        value: values[k],
+        value: isHeld ? priorMean : values[k],
         u: isHeld ? 0 : Math.sqrt(covariance[own(k) * n + own(k)]),
       };
     });
