@@ -19,8 +19,8 @@ const ZHANG = fileURLToPath(new URL('../../../shared/data/zhang1998/', import.me
 const MACHINE = join(SAMPLE_FOLDER, 'machine.yaml');
 const { program, scene, taped } = signShopSet();
 const SIZE = `${scene.camera.widthPx}x${scene.camera.heightPx}`;
-const NODES = evenPositions(13, 60).flatMap((xMm) =>
-  evenPositions(9, 60).map((yMm) => ({ xMm, yMm })),
+const NODES = evenPositions(7, 120).flatMap((xMm) =>
+  evenPositions(5, 120).map((yMm) => ({ xMm, yMm })),
 );
 
 const NO_CURVE = { fromMm: 0, toMm: 1, legendre: [] };
@@ -60,7 +60,7 @@ function rowsOf(sensesAt: (xMm: number, yMm: number) => Senses): string[][] {
 
 /** Every second node was reached from the other side, X and Y in different order. */
 function alternating(xMm: number, yMm: number): Senses {
-  const [i, j] = [xMm / 60, yMm / 60];
+  const [i, j] = [xMm / 120, yMm / 120];
   return { approachX: (i + j) % 2 === 0 ? 1 : -1, approachY: (i + (j >> 1)) % 2 === 0 ? 1 : -1 };
 }
 
@@ -110,7 +110,7 @@ function told(quantity: Quantity): Estimate {
   return quantity;
 }
 
-/** Some hundredths of a millimetre lie between the sample's truth over all its lines and over these. */
+/** Some hundredths of a millimetre, beside three u of noise, may lie between the sample's truth over all its lines and over these. */
 function expectTruth({ squareness, scale, lostMotion }: Measurement): void {
   const close: readonly [Quantity, truth: number, within: number][] = [
     [squareness, 0.85e-3, 8e-5],
@@ -121,7 +121,7 @@ function expectTruth({ squareness, scale, lostMotion }: Measurement): void {
   for (const [quantity, truth, within] of close) {
     const { state, value, U } = told(quantity);
     expect(state).toBe('measured');
-    expect(Math.abs(value - truth)).toBeLessThan(Math.max(U, within));
+    expect(Math.abs(value - truth)).toBeLessThan(Math.max(1.5 * U, within));
     expect(U).toBeLessThan(3 * within);
   }
 }
@@ -143,11 +143,11 @@ describe('gantrue measure --image-points', () => {
       told(measurement.scale.x).U,
     );
     expect(measurement.placements).toMatchObject([
-      { program: 'points.csv', linesAtX: evenPositions(13, 60), linesAtY: evenPositions(9, 60) },
+      { program: 'points.csv', linesAtX: evenPositions(7, 120), linesAtY: evenPositions(5, 120) },
     ]);
     expect(measurement.verdicts.length).toBeGreaterThan(0);
     expect(measurement.imagePoints).toMatchObject({ file: 'points.csv' });
-    // One false alarm in 15 000 of 1900 coordinates.
+    // One false alarm in 15 000 of 560 coordinates.
     expect(measurement.imagePoints!.outliers).toBeLessThan(3);
   });
 
@@ -248,7 +248,7 @@ describe('gantrue measure --image-points', () => {
       // Of eight terms one in three lies beyond 2 u by chance, one in fifty beyond 3 u.
       expect(Math.abs(found.value - value), term).toBeLessThan(3 * found.u);
     }
-    expect(camera[0]!.f.u).toBeLessThan(0.3);
+    expect(camera[0]!.f.u).toBeLessThan(0.6);
     expect(camera[0]!.aspect.u).toBeLessThan(5e-5);
     expect(squareness).toMatchObject({
       state: 'undetermined',
