@@ -24,6 +24,8 @@ type Asked = Pick<ImagePointsRequest, 'imagePointsFile' | 'camera' | 'cameraTerm
 
 const SIZE = /^\s*(\d{1,6})\s*[x×]\s*(\d{1,6})\s*$/i;
 const NUMBER = /^\s*(\d+(?:\.\d*)?|\.\d+)\s*$/;
+/** No lens without a fish's eye sees more than 135°: in sides of the picture. */
+const LEAST_FOCAL = 0.2;
 /** Lowest side of a picture that shows a grid. */
 const LEAST_SIDE_PX = 16;
 
@@ -69,6 +71,13 @@ export function parseImagePoints(
     return refuse(
       `--focal-length: expected a length in px above 0, found "${focalLength}"`,
       'focal length in mm over the size of a pixel in mm, or leave it out: then it is searched for',
+    );
+  }
+  const longer = Math.max(...size);
+  if (focal !== undefined && focal < LEAST_FOCAL * longer) {
+    return refuse(
+      `--focal-length: ${focal} px would see ${Math.round((2 * Math.atan(longer / 2 / focal) * 180) / Math.PI)}° across a picture of ${longer} px: is it in mm?`,
+      'divide the focal length in mm by the size of a pixel in mm, or leave it out: then it is searched for',
     );
   }
   const terms = cameraTerms === undefined ? undefined : parseTerms(cameraTerms, focal);

@@ -103,13 +103,14 @@ function startPhoto(
       where: `line ${own[0]?.sourceLine ?? 1}`,
       hint,
     });
+  const isInLine = own.length >= FEWEST_POINTS && isNearlyInLine(own);
   const homography =
-    own.length < FEWEST_POINTS
+    own.length < FEWEST_POINTS || isInLine
       ? undefined
       : fitProjectiveMap(own.map(({ xMm, yMm, uPx, vPx }) => [xMm, yMm, uPx, vPx] as const));
   if (homography === undefined) {
     return refuse(
-      `has ${own.length} ${own.length === 1 ? 'point' : 'points'}${own.length < FEWEST_POINTS ? '' : ', all on a line'}`,
+      `has ${own.length} ${own.length === 1 ? 'point' : 'points'}${isInLine ? ', not two of them beside one line' : ''}`,
       `give at least ${FEWEST_POINTS} points of every photo, spread over the grid, or leave the photo out`,
     );
   }
@@ -133,6 +134,27 @@ function startPhoto(
     radiusPx: Math.hypot(widthPx, heightPx) / 2,
     k1: 0,
     k2: 0,
+  });
+}
+
+/** All points but one, or all, on a line: no plane is fixed by them. */
+function isNearlyInLine(points: readonly ImagePoint[]): boolean {
+  const places = new Map(points.map(({ xMm, yMm }) => [`${xMm} ${yMm}`, [xMm, yMm] as const]));
+  const all = [...places.values()];
+  // Of any three places two lie on such a line.
+  const [a, b, c] = all;
+  if (a === undefined || b === undefined || c === undefined) return true;
+  return [
+    [a, b],
+    [a, c],
+    [b, c],
+  ].some(([from, to]) => {
+    const [dx, dy] = [to![0] - from![0], to![1] - from![1]];
+    const length = Math.hypot(dx, dy);
+    const beside = all.filter(
+      ([x, y]) => Math.abs(dx * (y - from![1]) - dy * (x - from![0])) > SAME_PLACE_MM * length,
+    );
+    return beside.length < 2;
   });
 }
 

@@ -46,6 +46,12 @@ describe('--image-points', () => {
     }
   });
 
+  it('tells a focal length in mm by the view that it would have', () => {
+    // 2 atan(2000 / 5.4) in degrees.
+    expect(refusal({ ...WHOLE, focalLength: '5.4' })).toContain('5.4 px would see 180°');
+    expect(parseImagePoints([], { ...WHOLE, focalLength: '801' }).ok).toBe(true);
+  });
+
   it('stands by itself: neither photos nor measured nodes nor what pictures need', () => {
     expect(refusal(WHOLE, ['a.jpg'])).toContain('photos and --image-points');
     expect(refusal({ ...WHOLE, points: ['n.csv'] })).toContain('--points and --image-points');

@@ -183,13 +183,18 @@ describe('image points in the adjustment', () => {
     expect(messageOf(at(-1.5))).toContain('line 6');
   });
 
-  it('are at least six in every photo, not all on a line', () => {
+  it('are at least six in every photo, not on one line but for a single one', () => {
     const few = seenFromAbove('b').slice(0, 5);
     expect(messageOf([...seenFromAbove('a'), ...few])).toBe('photo b has 5 points');
     const inLine = seenFromAbove('a').flatMap((point, i) =>
       i < 7 ? [{ ...point, xMm: 10 * i, yMm: 0, uPx: 100 + 10 * i, vPx: 400 }] : [],
     );
-    expect(messageOf(inLine)).toBe('photo a has 7 points, all on a line');
+    const inWords = 'points, not two of them beside one line';
+    expect(messageOf(inLine)).toBe(`photo a has 7 ${inWords}`);
+    const beside = seenFromAbove('a')[4];
+    expect(messageOf([...inLine, beside!])).toBe(`photo a has 8 ${inWords}`);
+    expect(messageOf([beside!, ...inLine])).toBe(`photo a has 8 ${inWords}`);
+    expect(messageOf(Array.from({ length: 6 }, () => beside!))).toBe(`photo a has 6 ${inWords}`);
   });
 
   it('may not be mirrored, by a Y that counts downward or by swapped columns', () => {
