@@ -59,7 +59,10 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
         .default('off'),
     )
     .option('--machine <file>', 'machine file (YAML): drives, limits, settings')
-    .option('--evidence <file>', 'evidence file (YAML): taped lengths, dates, climate')
+    .option(
+      '--evidence <file>',
+      'evidence file (YAML): taped lengths, rules, square checks, dates, climate',
+    )
     .option(
       '--known <"X1,Y1 X2,Y2 LENGTH U">',
       'length taped between the marks of two commanded points and its standard uncertainty, in --units; may be repeated',
@@ -236,7 +239,7 @@ async function readInputs(options: MeasureOptions, hasPhotos: boolean): Promise<
  * Fails: WRONG_CALL where nothing says what marked the grid in the photos.
  */
 export async function listMarkedBy(
-  options: MeasureOptions,
+  options: Pick<MeasureOptions, 'program' | 'grid' | 'lattice'>,
   hasPhotos = true,
 ): Promise<Outcome<MarkedBy[]>> {
   const { failed, success } = await import('../src/index.js');

@@ -14,7 +14,8 @@ const lengthSchema = z.strictObject({
   u: z.number().positive().optional(),
 });
 
-const temperature = z.number().min(-50).max(80);
+/** °C. A workshop is not hotter: more is a figure in °F. */
+const temperature = z.number().min(-50).max(50);
 
 const conditionSchema = {
   /** °C. */

@@ -216,6 +216,16 @@ export const findingSchema = z.object({
   where: z.string().optional(),
 });
 
+const oneMoreSchema = z.object({
+  quantity: z.enum(['squareness', 'scale.ratio']),
+  /** Which photo: `like p3.jpg, the phone turned a quarter turn to the left`. */
+  photo: z.string(),
+  /** What the quantity would then be. */
+  state: z.enum(['measured', 'weak']),
+  /** Expanded uncertainty now (absent where undetermined) and with that photo; rad, ratio. */
+  U: z.object({ from: uncertainty.optional(), to: uncertainty }),
+});
+
 const curvePointSchema = z.object({ at: finite, value: finite, u: uncertainty });
 
 export const measurementSchema = z.object({
@@ -285,6 +295,8 @@ export const measurementSchema = z.object({
       knownGrid: z.literal(true).optional(),
       /** Only these camera terms were adjusted, without priors; all where absent. */
       cameraTerms: z.array(z.string()).optional(),
+      /** What one photo more, of the kind that helps most, would bring. */
+      oneMore: z.array(oneMoreSchema).optional(),
     })
     .optional(),
   deviations: z.array(deviationSchema),

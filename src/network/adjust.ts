@@ -10,6 +10,7 @@
 import { invertNormal, minimise, NormalEquations, robustSigma } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
+import { WANDER_SIZE } from './camera-model.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
 import { buildNetwork, HELD, isMarksKnown, type Network, type NetworkState } from './network.js';
 import { isMeasuredOnBoard, type NetworkInput } from './network-input.js';
@@ -41,6 +42,8 @@ export interface Adjustment {
   readonly iterations: number;
   /** Twice the negative logarithm of the likelihood, less a constant: tells which of two readings fits. */
   readonly misfit: number;
+  /** Cameras whose stated focal length was left out, because the photos contradict it. */
+  readonly disbelievedFocals?: readonly number[];
 }
 
 /**
@@ -62,6 +65,8 @@ const TEST_ROUNDS = 12;
  * seven good observations of a set of eight photos.
  */
 const CRITICAL = 4;
+/** Below this share of its own the photos say nothing of a focal length. */
+const LEAST_FREEDOM = 0.02;
 /** Robust weights fall to a half here, in standard deviations. */
 const ROBUST_SCALE = 3;
 /** First guess of the edges' wander on the board, mm. */
@@ -78,10 +83,44 @@ const LEAST_FACTOR = 0.1;
 const LEAST_COMMON_FACTOR = 1e-6;
 
 /**
+ * Adjusts. A stated focal length that the photos clearly contradict is left out and searched for instead.
+ *
  * @param input at least one photo with 20 observations, or marks measured on the board.
  * Fails: NO_CONVERGENCE.
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
+  const first = adjustAsStated(input);
+  const doubted = first.ok ? doubtedFocals(first.value) : statedFocals(input);
+  if (doubted.length === 0) return first;
+  const cameras = input.cameras.map((camera, i) => {
+    if (!doubted.includes(i)) return camera;
+    const { focalLengthPx: _, ...rest } = camera;
+    return rest;
+  });
+  const second = adjustAsStated({ ...input, cameras });
+  // Without the stated one there may be no solution at all; then there is this doubtful one, or the failure.
+  if (!second.ok || (first.ok && second.value.misfit >= first.value.misfit)) return first;
+  return success({ ...second.value, disbelievedFocals: doubted });
+}
+
+function statedFocals({ cameras, beliefs }: NetworkInput): number[] {
+  if (beliefs?.cameraTerms !== undefined) return [];
+  return cameras.flatMap(({ focalLengthPx }, i) => (focalLengthPx === undefined ? [] : [i]));
+}
+
+/** Cameras whose stated focal length is contradicted: the prior's normalised residual (Baarda). */
+function doubtedFocals({ network, state, covariance }: Adjustment): number[] {
+  const { cameraAt, input, table } = network;
+  return statedFocals(input).filter((i) => {
+    const p = cameraAt[i];
+    const { priorMean, priorSigma } = table.list[p];
+    const freedom = priorSigma ** 2 - covariance[p * table.size + p];
+    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return false;
+    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom);
+  });
+}
+
+function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   const built = buildNetwork(input);
   if (built === undefined) {
     return failed('NO_CONVERGENCE', 'a photo shows the grid mirrored or from below');
@@ -275,13 +314,14 @@ function normalEquations(
   return system;
 }
 
-interface Solved {
+export interface Solved {
   readonly information: Float64Array;
   readonly priorWeight: Float64Array;
   readonly covariance: Float64Array;
 }
 
-function solve(
+/** The matrices at a state; undefined where they are singular. */
+export function solve(
   network: Network,
   linearised: Linearised,
   stochastic: Stochastic,
@@ -537,6 +577,7 @@ function updateComponents(
     sigmaMarkMm[k] = sigma;
   });
 
+  change = Math.max(change, widenWander(network, state, covariance));
   for (const group of shapes) {
     if (table.list[group[0]].priorSigma <= HELD) continue;
     let square = 0;
@@ -557,6 +598,34 @@ function updateComponents(
     const size = Math.min(first * SHAPE_SIZE_RANGE, Math.max(least, Math.sqrt(estimate)));
     change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));
     for (const p of group) table.list[p].priorSigma = size;
+  }
+  return change;
+}
+
+/**
+ * Photos that depart from their camera by more than was believed, in a term that the photos tell: what is
+ * believed of such a photo is widened to what was seen, never narrowed. A hand that moves while the rows of a
+ * picture are read shears it, and no sum of squares shows it.
+ */
+function widenWander(network: Network, state: NetworkState, covariance: Float64Array): number {
+  const { table, wanderAt, input } = network;
+  if (input.beliefs?.cameraTerms !== undefined) return 0;
+  let change = 0;
+  for (const at of wanderAt) {
+    for (let p = at; p < at + WANDER_SIZE; p++) {
+      const parameter = table.list[p];
+      const { priorSigma, believedSigma } = parameter;
+      const freedom = priorSigma ** 2 - covariance[p * table.size + p];
+      if (freedom < LEAST_FREEDOM * priorSigma ** 2) continue;
+      const normalised = Math.abs(state.values[p]) / Math.sqrt(freedom);
+      if (normalised <= CRITICAL && priorSigma === believedSigma) continue;
+      const size = Math.max(
+        believedSigma,
+        Math.sqrt(state.values[p] ** 2 + priorSigma ** 2 - freedom),
+      );
+      change = Math.max(change, 0.1 * Math.abs(Math.log(size / priorSigma)));
+      parameter.priorSigma = size;
+    }
   }
   return change;
 }

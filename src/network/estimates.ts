@@ -49,7 +49,7 @@ export type PeriodicQuantity = Quantity & { readonly period?: number; readonly p
 type Unit = 'rad' | 'rad/m' | 'mm' | '1';
 
 /** Largest u with which a value that leans on camera priors is still shown: 0.5 mm/m, 0.1 mm. */
-const WEAK_LIMIT: Record<Unit, number> = { rad: 5e-4, 'rad/m': 5e-4, mm: 0.1, '1': 5e-4 };
+export const WEAK_LIMIT: Record<Unit, number> = { rad: 5e-4, 'rad/m': 5e-4, mm: 0.1, '1': 5e-4 };
 
 interface Asked {
   readonly name: QuantityName;

@@ -1,8 +1,18 @@
 /** Cameras, poses, machine and evidence in one adjustment; what it fixes, and how well. */
 
 export { type Adjustment, adjust } from './adjust.js';
+export { type Departure, listDepartures, shareOfCamera } from './camera-doubts.js';
+export { compareRolls, type PairEstimate } from './compare-rolls.js';
 export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
+export {
+  type ExpectedCamera,
+  type ExpectedNetwork,
+  type ExpectedSizes,
+  extentOf,
+  foretellNetwork,
+} from './expect-network.js';
+export { foretell } from './foretell.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
 export { listCameras, REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from './list-cameras.js';
 export {
@@ -16,5 +26,7 @@ export {
   type NetworkSegment,
   type RuleInPicture,
 } from './network-input.js';
+export { foretellOneMore, type OneMorePhoto } from './one-more-photo.js';
 export { isKept } from './stochastic.js';
 export { type View, viewOf } from './view-of.js';
+export type { Extent, PlannedView } from './view-pose.js';

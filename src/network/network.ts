@@ -67,6 +67,11 @@ const PRIOR_FOCAL_PX = 3000;
 
 /** Poses are free: a prior far beyond any, to keep the table uniform. */
 const FREE = Number.POSITIVE_INFINITY;
+/**
+ * A camera term without a prior: so many times wider that no digit of a result tells, and not infinite, so
+ * that the equations of too few photos can still be solved and show what they leave open.
+ */
+const LOOSE = 1e3;
 /** A term that is not adjusted: held this tightly, in its own unit, far below anything that is measured. */
 export const HELD = 1e-9;
 
@@ -224,7 +229,7 @@ function addCamera(
       `camera ${index} ${term}`,
       distorts ? 'distortion' : 'sharedCamera',
       means[k],
-      free === undefined ? sigmas[k] : free.includes(term) ? FREE : HELD,
+      sigmas[k] * (free === undefined ? 1 : free.includes(term) ? LOOSE : 0) || HELD,
     );
   });
   return at;

@@ -15,11 +15,22 @@ export interface VarianceShares {
   readonly camera: number;
 }
 
+export function varianceShares(adjustment: Adjustment, gradient: Float64Array): VarianceShares {
+  const { photos, marks, evidence, camera } = varianceParts(adjustment, gradient);
+  const total = photos + marks + evidence + camera || 1;
+  return {
+    photos: photos / total,
+    marks: marks / total,
+    evidence: evidence / total,
+    camera: camera / total,
+  };
+}
+
 /**
  * Splits cᵀ C c into the parts of its sources: with z = C c, every equation of weight w and row a
  * contributes w (a·z)²; offsets of segments count as unknowns of their own.
  */
-export function varianceShares(adjustment: Adjustment, gradient: Float64Array): VarianceShares {
+export function varianceParts(adjustment: Adjustment, gradient: Float64Array): VarianceShares {
   const { network, covariance, linearised, stochastic, priorWeight } = adjustment;
   const { input } = network;
   const { rows, byOffset, byOther, extra } = linearised;
@@ -66,11 +77,5 @@ export function varianceShares(adjustment: Adjustment, gradient: Float64Array): 
     if (role === 'evidence') evidence += part;
     else camera += part;
   });
-  const total = photos + marks + evidence + camera || 1;
-  return {
-    photos: photos / total,
-    marks: marks / total,
-    evidence: evidence / total,
-    camera: camera / total,
-  };
+  return { photos, marks, evidence, camera };
 }

@@ -6,6 +6,7 @@ import { describeCamera } from './describe-camera.js';
 import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import {
   findingText,
@@ -28,7 +29,7 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
     isCameraAsked
       ? cameraLines(measurement, page)
       : quantitiesLines(describeQuantities(measurement, page.units), page),
-    photoLines(measurement.photos, page),
+    [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
     pointsLines(measurement, page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
@@ -164,6 +165,10 @@ function cameraLines({ camera, adjustment }: Measurement, { paint, width }: Page
       ...terms.map(({ name, value }) => `${name.padEnd(column)}${value}`),
     ];
   });
+}
+
+function oneMoreLines(measurement: Measurement, { width, units }: Page): string[] {
+  return oneMoreTexts(measurement, units).flatMap((text) => wrapText(text, width, '  '));
 }
 
 /** Only of photos that could be better; the advice that weighs most. */

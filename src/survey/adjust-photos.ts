@@ -166,7 +166,7 @@ export function networkLayout(
   };
 }
 
-function networkSegments(board: Board): NetworkInput['segments'] {
+export function networkSegments(board: Board): NetworkInput['segments'] {
   return board.segments.map((segment) => ({
     placement: 0,
     axis: segment.axis,

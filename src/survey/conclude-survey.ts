@@ -15,6 +15,7 @@ import type { CameraGroup } from './group-cameras.js';
 import type { ToldEstimates } from './open-quantities.js';
 import type { SurveyGround } from './prepare-survey.js';
 import type { SurveyRequest } from './survey-request.js';
+import { describeFocals, weighCamera } from './weigh-camera.js';
 import { weighDrift } from './weigh-drift.js';
 import { weighTemperature } from './weigh-temperature.js';
 
@@ -30,6 +31,7 @@ export interface AdjustedSurvey {
   readonly evidence?: readonly EvidenceRecord[];
   readonly points?: readonly PointsRecord[];
   readonly imagePoints?: Measurement['imagePoints'];
+  readonly oneMore?: NonNullable<Measurement['adjustment']>['oneMore'];
 }
 
 type Told = Pick<SurveyRequest, 'machine' | 'evidence'>;
@@ -45,7 +47,13 @@ export function concludeSurvey(
   const { onlyMachineTerms, cameraTerms } = adjustment.network.input.beliefs ?? {};
   const isGridKnown = onlyMachineTerms !== undefined;
   const evidence = [...estimates.evidence, ...(adjusted.evidence ?? [])];
-  const drifted = weighDrift(estimates.scale, estimates.drift, board.grid);
+  const { squareness, scale } = estimates;
+  // A camera that was said to be the same in all photos, or to be all that is asked, departs from no belief.
+  const ofCamera =
+    isGridKnown || cameraTerms !== undefined
+      ? { squareness, ratio: scale.ratio, findings: describeFocals(adjustment) }
+      : weighCamera(adjustment, { squareness, ratio: scale.ratio }, adjusted.photoNames);
+  const drifted = weighDrift({ ...scale, ratio: ofCamera.ratio }, estimates.drift, board.grid);
   const weighed = weighTemperature(
     { scale: drifted.scale, deviations: estimates.deviations },
     built.swell,
@@ -56,12 +64,13 @@ export function concludeSurvey(
     ...ground.findings,
     ...(isGridKnown ? [] : doubtGantry(told)),
     ...listDoubts(adjustment, adjusted.photoNames, evidence),
+    ...ofCamera.findings,
     ...drifted.findings,
     ...(estimates.board === undefined ? [] : doubtBoard(estimates.board)),
   ];
   const measurement: Measurement = {
     ...base,
-    squareness: estimates.squareness,
+    squareness: ofCamera.squareness,
     scale: weighed.scale,
     ...(weighed.scaleAt20 === undefined ? {} : { scaleAt20: weighed.scaleAt20 }),
     lostMotion: estimates.lostMotion,
@@ -83,6 +92,7 @@ export function concludeSurvey(
       ...(estimates.squarenessCorrelation === undefined
         ? {}
         : { squarenessCorrelation: { ...estimates.squarenessCorrelation } }),
+      ...(adjusted.oneMore === undefined ? {} : { oneMore: adjusted.oneMore }),
       ...(isGridKnown ? { knownGrid: true } : {}),
       ...(cameraTerms === undefined ? {} : { cameraTerms: [...cameraTerms] }),
     },

@@ -90,7 +90,7 @@ async function readBoard(
 }
 
 /** A length taped to a place that the program never marked was meant for another grid or unit. */
-function evidenceOutsideGrid(
+export function evidenceOutsideGrid(
   board: Board,
   evidence: readonly NetworkEvidence[],
 ): Outcome<undefined> {

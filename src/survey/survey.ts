@@ -2,7 +2,7 @@
 
 import type { EvidenceRecord, Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
 import { drivePeriods } from '../machine/index.js';
-import { estimateMachine, type NetworkEvidence } from '../network/index.js';
+import { estimateMachine, foretellOneMore, type NetworkEvidence } from '../network/index.js';
 import { type Finding, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, networkLayout } from './adjust-photos.js';
 import { concludeSurvey, withVerdicts } from './conclude-survey.js';
@@ -22,6 +22,14 @@ import { weighPoints } from './weigh-points.js';
 
 /** Border of the rectified picture around the grid, in gaps between its lines. */
 const BORDER_GAPS = 1;
+
+/** How the phone is held against a photo that it should be like, by quarter turns seen from above. */
+const TURNED = [
+  '',
+  ', the phone turned a quarter turn to the left',
+  ', the phone turned by half a turn',
+  ', the phone turned a quarter turn to the right',
+] as const;
 
 /**
  * Measures.
@@ -114,6 +122,12 @@ export async function survey(
       })),
       evidence: ofPoints.evidence,
       points: ofPoints.records,
+      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turns, state, U }) => ({
+        quantity,
+        photo: `like ${records[usable[like].index].file}${TURNED[turns]}`,
+        state,
+        U: { ...U },
+      })),
     },
     request,
   );
