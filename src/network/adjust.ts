@@ -79,6 +79,8 @@ const SHAPE_SIZE_RANGE = 20;
 const BOARD_SIZE_RANGE = 5;
 /** A photo's factor is not taken below this: the given standard deviations come from its own scatter. */
 const LEAST_FACTOR = 0.1;
+/** The common factor of points whose stated standard deviations are weights only, as 1 for all of them. */
+const LEAST_COMMON_FACTOR = 1e-6;
 
 /**
  * Adjusts. A stated focal length that the photos clearly contradict is left out and searched for instead.
@@ -556,7 +558,8 @@ function updateComponents(
   }
   photos.forEach(({ square, redundancy }, k) => {
     if (redundancy < 5) return;
-    const factor = Math.max(LEAST_FACTOR, Math.sqrt(square / redundancy));
+    const least = input.beliefs?.commonVariance === true ? LEAST_COMMON_FACTOR : LEAST_FACTOR;
+    const factor = Math.max(least, Math.sqrt(square / redundancy));
     change = Math.max(change, Math.abs(Math.log(factor / photoFactor[k])));
     photoFactor[k] = factor;
   });

@@ -146,7 +146,8 @@ function describeDepartures(departures: readonly Departure[], names: readonly st
   });
 }
 
-function describeFocals({ network, state, disbelievedFocals = [] }: Adjustment): Finding[] {
+/** A stated focal length that was not believed. */
+export function describeFocals({ network, state, disbelievedFocals = [] }: Adjustment): Finding[] {
   return disbelievedFocals.map((camera) => ({
     code: 'FOCAL_LENGTH_DOUBTED',
     message: `the focal length that the photos state was not believed: they show ${state.values[network.cameraAt[camera]].toFixed(0)} px`,
