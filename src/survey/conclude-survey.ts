@@ -92,7 +92,7 @@ export function concludeSurvey(
       ...(estimates.squarenessCorrelation === undefined
         ? {}
         : { squarenessCorrelation: { ...estimates.squarenessCorrelation } }),
-      ...(adjusted.oneMore === undefined ? {} : { oneMore: adjusted.oneMore }),
+      ...(adjusted.oneMore?.length ? { oneMore: adjusted.oneMore } : {}),
       ...(isGridKnown ? { knownGrid: true } : {}),
       ...(cameraTerms === undefined ? {} : { cameraTerms: [...cameraTerms] }),
     },

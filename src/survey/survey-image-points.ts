@@ -7,6 +7,7 @@ import { failed, type Outcome, success } from '../quantity/index.js';
 import { networkLayout } from './adjust-photos.js';
 import { concludeSurvey } from './conclude-survey.js';
 import { doubtApproach } from './doubt-approach.js';
+import { doubtCameraTerms } from './doubt-camera-terms.js';
 import type { Board } from './examine-photo.js';
 import { makeNodeFinder } from './find-nodes.js';
 import { openForKnownGrid } from './open-quantities.js';
@@ -62,7 +63,7 @@ export async function surveyImagePoints(
   const adjustment = adjusted.value;
   const all = estimateMachine(adjustment);
   const weighed = weighImagePoints(adjustment, placed.value, file);
-  findings.push(...weighed.findings);
+  findings.push(...weighed.findings, ...doubtCameraTerms(adjustment));
   const measurement = concludeSurvey(
     ground,
     {

@@ -122,12 +122,15 @@ export async function survey(
       })),
       evidence: ofPoints.evidence,
       points: ofPoints.records,
-      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turns, state, U }) => ({
-        quantity,
-        photo: `like ${records[usable[like].index].file}${TURNED[turns]}`,
-        state,
-        U: { ...U },
-      })),
+      // Nodes by themselves have no photo that another one could be like.
+      oneMore: (byThemselves ? [] : foretellOneMore(adjustment)).map(
+        ({ quantity, like, turns, state, U }) => ({
+          quantity,
+          photo: `like ${records[usable[like].index].file}${TURNED[turns]}`,
+          state,
+          U: { ...U },
+        }),
+      ),
     },
     request,
   );
