@@ -96,52 +96,19 @@ export function probeUnit(
   const sin = (v2 - v1) / lengthPx;
   const gapPx = gapAcross(map, grid, unit, xMm, yMm, -sin, cos);
   const window = Math.max(1.5, windowShare * gapPx);
-  const cxx = sign * sin * sin;
-  const cxy = sign * -2 * sin * cos;
-  const cyy = sign * cos * cos;
-  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
-  // The middle departs from the chord where the lens bends the line.
-  const bendU = um - (u1 + u2) / 2;
-  const bendV = vm - (v1 + v2) / 2;
-  const along = new Float64Array(2 * samples);
-  for (let k = 0; k < samples; k++) {
-    const t = (k + 0.5) / samples;
-    const bend = 4 * t * (1 - t);
-    along[2 * k] = u1 + t * (u2 - u1) + bend * bendU + 0.5;
-    along[2 * k + 1] = v1 + t * (v2 - v1) + bend * bendV + 0.5;
-  }
-  const { width, height, curvature } = field;
   if (2 * boldPx + 1 > BOLDEST * gapPx) {
     return { inside: true, strength: 0, sighting: undefined };
   }
-  /** Curvature across the mark at a sample, `offset` px beside the line; nothing outside the field. */
-  const curvatureAt = (k: number, offset: number) => {
-    const u = Math.floor(along[2 * k] - offset * sin);
-    const v = Math.floor(along[2 * k + 1] + offset * cos);
-    if (u < 0 || v < 0 || u >= width || v >= height) return 0;
-    const i = 3 * (v * width + u);
-    return cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-  };
-  const boldAt = (k: number, offset: number) => {
-    let sum = 0;
-    for (let b = offset - boldPx; b <= offset + boldPx; b++) sum += curvatureAt(k, b);
-    return sum / (2 * boldPx + 1);
-  };
-  const meanAt = (offset: number) => {
-    let total = 0;
-    for (let k = 0; k < samples; k++) {
-      // Nearly all marks are looked for as fine ones.
-      const c = boldPx === 0 ? curvatureAt(k, offset) : boldAt(k, offset);
-      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
-    }
-    return total / samples;
-  };
-  const medianAt = (offset: number) =>
-    Float64Array.from({ length: samples }, (_, k) => curvatureAt(k, offset)).sort()[samples >> 1];
+  const course = layCourse([u1, v1], [u2, v2], [um, vm], lengthPx);
+  const meanAt = (offset: number) =>
+    boldPx === 0
+      ? meanAlong(field, sign, course, offset)
+      : boldMeanAlong(field, sign, course, offset, boldPx);
   const reach = Math.ceil(window);
   let best = -1;
   let at = 0;
-  const values = new Float64Array(2 * reach + 1).fill(Number.NaN);
+  const values: number[] = [];
+  for (let o = -reach; o <= reach; o++) values.push(Number.NaN);
   // A mark is at least three pixels wide after smoothing: wide windows are scanned by twos first.
   const stride = reach > 6 ? 2 : 1;
   for (let o = -reach; o <= reach; o += stride) {
@@ -171,7 +138,8 @@ export function probeUnit(
   // A rising flank at the window's end is some other mark's.
   const flank = (k === 0 && before > values[k]) || (k === values.length - 1 && after > values[k]);
   if (flank) return { inside: true, strength: 0, sighting: undefined };
-  const strength = values[k] < SATURATED ? values[k] : Math.max(values[k], medianAt(at));
+  const strength =
+    values[k] < SATURATED ? values[k] : Math.max(values[k], medianAlong(field, sign, course, at));
   const sighting: LineSighting = {
     xMm,
     yMm,
@@ -182,6 +150,107 @@ export function probeUnit(
     family: unit.family,
   };
   return { inside: true, strength, sighting };
+}
+
+/** Samples along a unit, and its direction. */
+interface Course {
+  /** [u, v] of each sample, half a pixel added for rounding down. */
+  readonly along: readonly number[];
+  readonly cos: number;
+  readonly sin: number;
+}
+
+/** @param middle departs from the chord where the lens bends the line. */
+function layCourse(
+  [u1, v1]: readonly [number, number],
+  [u2, v2]: readonly [number, number],
+  middle: readonly [number, number],
+  lengthPx: number,
+): Course {
+  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
+  const bendU = middle[0] - (u1 + u2) / 2;
+  const bendV = middle[1] - (v1 + v2) / 2;
+  // Not a typed array: thousands of small ones per second are slow to come by.
+  const along: number[] = [];
+  for (let k = 0; k < samples; k++) {
+    const t = (k + 0.5) / samples;
+    const bend = 4 * t * (1 - t);
+    along.push(u1 + t * (u2 - u1) + bend * bendU + 0.5, v1 + t * (v2 - v1) + bend * bendV + 0.5);
+  }
+  return { along, cos: (u2 - u1) / lengthPx, sin: (v2 - v1) / lengthPx };
+}
+
+/** Curvature across the mark at each sample, `offset` px beside the line; nothing outside the field. */
+function curvaturesAlong(
+  { width, height, curvature }: RidgeField,
+  sign: 1 | -1,
+  { along, cos, sin }: Course,
+  offset: number,
+): number[] {
+  const cxx = sign * sin * sin;
+  const cxy = sign * -2 * sin * cos;
+  const cyy = sign * cos * cos;
+  const all: number[] = [];
+  for (let k = 0; k < along.length; k += 2) {
+    const u = Math.floor(along[k] - offset * sin);
+    const v = Math.floor(along[k + 1] + offset * cos);
+    if (u < 0 || v < 0 || u >= width || v >= height) all.push(0);
+    else {
+      const i = 3 * (v * width + u);
+      all.push(cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2]);
+    }
+  }
+  return all;
+}
+
+/** Mean of the saturated curvatures; as `curvaturesAlong`, but this is where a search spends its time. */
+function meanAlong(
+  { width, height, curvature }: RidgeField,
+  sign: 1 | -1,
+  { along, cos, sin }: Course,
+  offset: number,
+): number {
+  const cxx = sign * sin * sin;
+  const cxy = sign * -2 * sin * cos;
+  const cyy = sign * cos * cos;
+  const asideU = offset * sin;
+  const asideV = offset * cos;
+  let total = 0;
+  for (let k = 0; k < along.length; k += 2) {
+    const u = along[k] - asideU;
+    const v = along[k + 1] + asideV;
+    if (!(u >= 0 && v >= 0 && u < width && v < height)) continue;
+    const i = 3 * ((v | 0) * width + (u | 0));
+    const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+    total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+  }
+  return total / (along.length / 2);
+}
+
+function boldMeanAlong(
+  field: RidgeField,
+  sign: 1 | -1,
+  course: Course,
+  offset: number,
+  boldPx: number,
+): number {
+  const rows: number[][] = [];
+  for (let b = offset - boldPx; b <= offset + boldPx; b++) {
+    rows.push(curvaturesAlong(field, sign, course, b));
+  }
+  let total = 0;
+  for (let k = 0; k < rows[0].length; k++) {
+    let sum = 0;
+    for (const row of rows) sum += row[k];
+    const c = sum / rows.length;
+    total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+  }
+  return total / rows[0].length;
+}
+
+function medianAlong(field: RidgeField, sign: 1 | -1, course: Course, offset: number): number {
+  const all = Float64Array.from(curvaturesAlong(field, sign, course, offset)).sort();
+  return all[all.length >> 1];
 }
 
 function gapAcross(
