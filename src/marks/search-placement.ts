@@ -255,16 +255,21 @@ function tryShifts(best: Candidate, grid: ProgramGrid): Candidate {
 }
 
 function bestShift(current: Candidate, grid: ProgramGrid): Candidate | undefined {
-  const shifted = FAR_SHIFTS.map(([i, j]) => {
-    const map = shiftedMap(current.map, grid, i, j);
-    return {
-      map,
-      quick: weighPlacement(current.sight, map, grid, 1.5 * EXACT, USUAL_RATES, 2000),
-    };
-  });
-  const top = shifted.reduce((a, b) => (b.quick.logOdds > a.quick.logOdds ? b : a));
-  if (top.quick.logOdds <= current.evidence.logOdds) return undefined;
-  return fitPlacement(current.sight, current.picture, grid, top.map);
+  const { map, sight } = current;
+  const weigh = (one: ImageMap, most: number) =>
+    weighPlacement(sight, one, grid, 1.5 * EXACT, USUAL_RATES, most).logOdds;
+  let rivals = FAR_SHIFTS.map(([i, j]) => shiftedMap(map, grid, i, j));
+  // What few marks call hopeless is not looked at again.
+  for (const most of SHIFT_UNITS) {
+    // Odds are compared over the same marks.
+    const own = weigh(map, most);
+    const weighed = rivals.map((one) => ({ one, odds: weigh(one, most) }));
+    weighed.sort((p, q) => q.odds - p.odds);
+    const least = most === SHIFT_UNITS[0] ? own - HOPELESS_SHARE * Math.abs(own) : own;
+    rivals = weighed.filter(({ odds }) => odds > least).map(({ one }) => one);
+    if (rivals.length === 0) return undefined;
+  }
+  return fitPlacement(sight, current.picture, grid, rivals[0]);
 }
 
 /** The candidate with its lines renumbered and fitted anew. */
@@ -279,6 +284,10 @@ export function renumber(
 }
 
 const SHIFT_ROUNDS = 8;
+/** Marks by which shifts are compared, first all of them, then those that are near. */
+const SHIFT_UNITS = [400, 2000];
+/** A shift whose odds over few marks fall short by this share is none. */
+const HOPELESS_SHARE = 0.3;
 const FAR_SHIFTS = crossShifts(5);
 export const NEAR_SHIFTS = crossShifts(2);
 const ALL_SHIFTS = [-2, -1, 0, 1, 2].flatMap((i) => [-2, -1, 0, 1, 2].map((j) => [i, j] as const));
