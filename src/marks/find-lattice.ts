@@ -4,7 +4,7 @@ import type { Stroke } from '../../shared/stroke.js';
 import { failed, type GreyImage, type Outcome } from '../quantity/index.js';
 import { notFound } from './explain-absence.js';
 import { finishPart, finishWhole, type LatticeFit } from './finish-placement.js';
-import { scaledMap } from './image-map.js';
+import { imageFromCommanded, scaledMap } from './image-map.js';
 import type { Evidence } from './lattice-evidence.js';
 import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { evenCore } from './placement-turns.js';
@@ -99,7 +99,8 @@ export async function findLattice(
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best !== undefined && isClear(best)) break;
-    if (core !== undefined && best?.verdict.accepted !== true) {
+    const isPart = best?.verdict.accepted !== true && !(found && isOtherGrid(found, grid));
+    if (core !== undefined && isPart) {
       const part = searchPartAt(scene, sign, core);
       if (part.kind === 'found') return finishPart(grey, core, part, step);
       if (part.kind === 'ambiguous') {
@@ -165,10 +166,28 @@ function withOtherSizes(
 
 /** Accepted, and so plain that no other size can do better. */
 function isClear({ verdict, evidence }: Candidate): boolean {
-  return (
-    verdict.accepted &&
-    evidence.share > 0.5 &&
-    evidence.share - Math.max(...evidence.betweenShare) > CLEAR_CONTRAST
+  return verdict.accepted && isPlain(evidence);
+}
+
+function isPlain({ share, betweenShare }: Evidence): boolean {
+  return share > 0.5 && share - Math.max(...betweenShare) > CLEAR_CONTRAST;
+}
+
+/**
+ * A plain lattice, all of it in the picture, of which not as many lines were counted as the program has:
+ * no part of the program's grid is in view.
+ */
+function isOtherGrid({ verdict, evidence, map, picture }: Candidate, grid: ProgramGrid): boolean {
+  if (verdict.kind !== 'counted' || evidence.inPicture < 1 || !isPlain(evidence)) return false;
+  const outside = [grid.xs, grid.ys].map((at, f) => {
+    const gap = grid.pitchMm[f];
+    return [at[0] - gap, at[at.length - 1] + gap];
+  });
+  return outside[0].every((x) =>
+    outside[1].every((y) => {
+      const [u, v] = imageFromCommanded(map, x, y);
+      return u >= 0 && v >= 0 && u < picture.width && v < picture.height;
+    }),
   );
 }
 
