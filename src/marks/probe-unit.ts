@@ -69,37 +69,14 @@ export function probeUnit(
   boldPx = 0,
 ): Probe {
   const { field, sign } = sight;
-  // Crossings belong to both families: the ends are left out.
-  const trim = unit.family === 2 ? 0.05 : 0.12;
-  const [u1, v1] = imageFromCommanded(
-    map,
-    unit.x1 + trim * (unit.x2 - unit.x1),
-    unit.y1 + trim * (unit.y2 - unit.y1),
-  );
-  const [u2, v2] = imageFromCommanded(
-    map,
-    unit.x2 - trim * (unit.x2 - unit.x1),
-    unit.y2 - trim * (unit.y2 - unit.y1),
-  );
-  const xMm = (unit.x1 + unit.x2) / 2;
-  const yMm = (unit.y1 + unit.y2) / 2;
-  const [um, vm] = imageFromCommanded(map, xMm, yMm);
-  const margin = 3;
-  const isInside = (u: number, v: number) =>
-    u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
-  const lengthPx = Math.hypot(u2 - u1, v2 - v1);
-  const isOutside = !isInside(u1, v1) || !isInside(u2, v2) || !isBelieved(map, xMm, yMm);
-  if (isOutside || !(lengthPx > 1.5)) {
-    return { inside: false, strength: 0, sighting: undefined };
-  }
-  const cos = (u2 - u1) / lengthPx;
-  const sin = (v2 - v1) / lengthPx;
+  const course = layCourse(sight, map, unit);
+  if (course === undefined) return { inside: false, strength: 0, sighting: undefined };
+  const { cos, sin, middlePx, xMm, yMm } = course;
   const gapPx = gapAcross(map, grid, unit, xMm, yMm, -sin, cos);
   const window = Math.max(1.5, windowShare * gapPx);
   if (2 * boldPx + 1 > BOLDEST * gapPx) {
     return { inside: true, strength: 0, sighting: undefined };
   }
-  const course = layCourse([u1, v1], [u2, v2], [um, vm], lengthPx);
   const meanAt = (offset: number) =>
     boldPx === 0
       ? meanAlong(field, sign, course, offset)
@@ -143,13 +120,24 @@ export function probeUnit(
   const sighting: LineSighting = {
     xMm,
     yMm,
-    uPx: um - offset * sin,
-    vPx: vm + offset * cos,
+    uPx: middlePx[0] - offset * sin,
+    vPx: middlePx[1] + offset * cos,
     normalU: -sin,
     normalV: cos,
     family: unit.family,
   };
   return { inside: true, strength, sighting };
+}
+
+/**
+ * Mean normalised curvature along a unit just where it is predicted, whatever it is: over many units
+ * texture comes to nothing, and a mark fainter than it does not.
+ *
+ * @returns undefined outside the picture.
+ */
+export function curvatureOn(sight: Sight, map: ImageMap, unit: MarkUnit): number | undefined {
+  const course = layCourse(sight, map, unit);
+  return course && meanAlong(sight.field, sight.sign, course, 0);
 }
 
 /** Samples along a unit, and its direction. */
@@ -158,18 +146,38 @@ interface Course {
   readonly along: readonly number[];
   readonly cos: number;
   readonly sin: number;
+  readonly middlePx: readonly [number, number];
+  readonly xMm: number;
+  readonly yMm: number;
 }
 
-/** @param middle departs from the chord where the lens bends the line. */
-function layCourse(
-  [u1, v1]: readonly [number, number],
-  [u2, v2]: readonly [number, number],
-  middle: readonly [number, number],
-  lengthPx: number,
-): Course {
+/** Where a unit runs in the picture; undefined where it leaves it, or is too short there. */
+function layCourse({ field }: Sight, map: ImageMap, unit: MarkUnit): Course | undefined {
+  // Crossings belong to both families: the ends are left out.
+  const trim = unit.family === 2 ? 0.05 : 0.12;
+  const [u1, v1] = imageFromCommanded(
+    map,
+    unit.x1 + trim * (unit.x2 - unit.x1),
+    unit.y1 + trim * (unit.y2 - unit.y1),
+  );
+  const [u2, v2] = imageFromCommanded(
+    map,
+    unit.x2 - trim * (unit.x2 - unit.x1),
+    unit.y2 - trim * (unit.y2 - unit.y1),
+  );
+  const xMm = (unit.x1 + unit.x2) / 2;
+  const yMm = (unit.y1 + unit.y2) / 2;
+  const [um, vm] = imageFromCommanded(map, xMm, yMm);
+  const margin = 3;
+  const isInside = (u: number, v: number) =>
+    u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
+  const lengthPx = Math.hypot(u2 - u1, v2 - v1);
+  const isOutside = !isInside(u1, v1) || !isInside(u2, v2) || !isBelieved(map, xMm, yMm);
+  if (isOutside || !(lengthPx > 1.5)) return undefined;
   const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
-  const bendU = middle[0] - (u1 + u2) / 2;
-  const bendV = middle[1] - (v1 + v2) / 2;
+  // The middle departs from the chord where the lens bends the line.
+  const bendU = um - (u1 + u2) / 2;
+  const bendV = vm - (v1 + v2) / 2;
   // Not a typed array: thousands of small ones per second are slow to come by.
   const along: number[] = [];
   for (let k = 0; k < samples; k++) {
@@ -177,7 +185,9 @@ function layCourse(
     const bend = 4 * t * (1 - t);
     along.push(u1 + t * (u2 - u1) + bend * bendU + 0.5, v1 + t * (v2 - v1) + bend * bendV + 0.5);
   }
-  return { along, cos: (u2 - u1) / lengthPx, sin: (v2 - v1) / lengthPx };
+  const cos = (u2 - u1) / lengthPx;
+  const sin = (v2 - v1) / lengthPx;
+  return { along, cos, sin, middlePx: [um, vm], xMm, yMm };
 }
 
 /** Curvature across the mark at each sample, `offset` px beside the line; nothing outside the field. */
