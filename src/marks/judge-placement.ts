@@ -32,6 +32,8 @@ const MOST_SCATTER = 0.038;
 const LEAST_SHARE = 0.3;
 /** Marks on the lines must be this much commoner than between them. */
 const LEAST_CONTRAST = 0.25;
+/** A family whose marks are this much commoner than between its lines needs no closer look. */
+const CLEAR_CONTRAST = 0.5;
 /** More marks than this between the lines, against those on them, are lines of a finer grid. */
 const MOST_BETWEEN = 0.5;
 /** A further line outside shows at least this share of the usual marks, along and across. */
@@ -116,6 +118,21 @@ function plainFamilies({ familyShare, betweenShare }: Evidence): boolean[] {
   );
 }
 
+/** True where one family of lines shows plainly, and the other one not. */
+export function isPlainOneWay(evidence: Evidence): boolean {
+  const [x, y] = plainFamilies(evidence);
+  return x !== y;
+}
+
+/** The family that shows less than the plain other one; undefined where none is plain, or both are clearly. */
+export function fainterFamily(evidence: Evidence): 0 | 1 | undefined {
+  const [x, y] = evidence.familyShare.map((share, f) => share - evidence.betweenShare[f]);
+  const family = x < y ? 0 : 1;
+  return plainFamilies(evidence)[1 - family] && Math.min(x, y) < CLEAR_CONTRAST
+    ? family
+    : undefined;
+}
+
 /** The family whose lines show only all together, among grain, where the other one is plain. */
 function faintFamily(
   sight: Sight,
@@ -123,9 +140,8 @@ function faintFamily(
   grid: ProgramGrid,
   evidence: Evidence,
 ): 0 | 1 | undefined {
-  const plain = plainFamilies(evidence);
-  if (plain[0] === plain[1]) return undefined;
-  const family = plain[0] ? 1 : 0;
+  if (!isPlainOneWay(evidence)) return undefined;
+  const family = plainFamilies(evidence)[0] ? 1 : 0;
   return standsOut(sight, map, grid, family) ? family : undefined;
 }
 

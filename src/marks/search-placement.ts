@@ -1,9 +1,10 @@
 /** Proposes placements of the grid in one reduced picture, ranks them and fits the best. */
 
+import { findFaintRows } from './find-faint-rows.js';
 import { findPencils, type PencilPair } from './find-pencils.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import { type ImageMap, scaledMap } from './image-map.js';
-import { judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
+import { fainterFamily, judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
@@ -102,7 +103,25 @@ export function searchPlacement(
   const plain = fitProposals(sight, picture, grid, pairs, false, step);
   if (plain?.verdict.accepted) return plain;
   const bold = fitProposals(sight, picture, grid, pairs.filter(hasBoldLines), true, step);
-  return plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
+  const best = plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
+  if (best === undefined || best.verdict.accepted) return best;
+  const faint = placeFaintRows(best, grid);
+  step('faint rows');
+  return faint ?? best;
+}
+
+/** A placement accepted once its family that is lost in the grain is looked for along its whole lines. */
+function placeFaintRows(
+  { sight, picture, map, evidence }: Candidate,
+  grid: ProgramGrid,
+): Candidate | undefined {
+  const family = fainterFamily(evidence);
+  if (family === undefined) return undefined;
+  for (const rows of findFaintRows(sight, map, grid, family)) {
+    const candidate = fitPlacement(sight, picture, grid, rows.map, NARROW_WINDOWS);
+    if (candidate?.verdict.accepted) return candidate;
+  }
+  return undefined;
 }
 
 /** The best placement that the rows of lines propose, all alike or by how bold they are. */
