@@ -117,8 +117,8 @@ function placeFaintRows(
 ): Candidate | undefined {
   const family = fainterFamily(evidence);
   if (family === undefined) return undefined;
-  for (const rows of findFaintRows(sight, map, grid, family)) {
-    const candidate = fitPlacement(sight, picture, grid, rows.map, NARROW_WINDOWS);
+  for (const near of findFaintRows(sight, map, grid, family)) {
+    const candidate = fitPlacement(sight, picture, grid, near, NARROW_WINDOWS);
     if (candidate?.verdict.accepted) return candidate;
   }
   return undefined;
