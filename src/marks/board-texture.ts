@@ -127,10 +127,7 @@ function againstSurroundings(values: Float32Array, across: number): Float32Array
     const [k0, k1] = [Math.max(0, k - reach), Math.min(height, k + reach + 1)];
     const [m0, m1] = [Math.max(0, m - reach), Math.min(across, m + reach + 1)];
     const within = (table: Float64Array | Int32Array) =>
-      table[k1 * wide + m1] -
-      table[k0 * wide + m1] -
-      table[k1 * wide + m0] +
-      table[k0 * wide + m0];
+      table[k1 * wide + m1] - table[k0 * wide + m1] - table[k1 * wide + m0] + table[k0 * wide + m0];
     return value - within(sums) / within(counts);
   });
   const thinned = [...result].filter((value, i) => i % 7 === 0 && !Number.isNaN(value));

@@ -1,10 +1,17 @@
 /** Photo → the grid in it → where every segment of its marks is seen. */
 
+export {
+  type BoardTexture,
+  boardTexture,
+  type CellView,
+  viewOfPlacement,
+} from './board-texture.js';
 export { type FindLatticeOptions, findLattice } from './find-lattice.js';
 export { findMissing, type MissingMarks } from './find-missing.js';
 export type { LatticeFit, RivalPlacement } from './finish-placement.js';
 export { type GridCoverage, gridCoverage } from './grid-coverage.js';
 export { type ImageMap, imageFromCommanded } from './image-map.js';
+export { crossingsAt, joinTextures, matchTextures } from './match-textures.js';
 export {
   type MeasuredFamily,
   type MeasuredMarks,

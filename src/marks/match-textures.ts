@@ -1,8 +1,13 @@
 /** Where a texture of unknown place lies on one of known place, the other way round perhaps: in whole cells. */
 
+import type { Stroke } from '../../shared/stroke.js';
 import { robustSigma } from '../numerics/index.js';
-import { type BoardTexture, SAMPLES } from './board-texture.js';
+import { type BoardTexture, type CellView, SAMPLES } from './board-texture.js';
 import type { QuarterTurns } from './cell-contents.js';
+import { imageFromCommanded } from './image-map.js';
+import { evenCore } from './placement-turns.js';
+import { describeGrid } from './program-grid.js';
+import type { StatedCrossing } from './stated-crossing.js';
 
 /** Program cells = lattice cells turned back by the quarter turns, then moved. */
 export interface TextureMatch {
@@ -22,8 +27,11 @@ export interface TextureMatch {
 const LEAST_CELLS = 8;
 /** Below this other things than the board made the pictures alike. */
 const LEAST_LIKENESS = 0.2;
-/** Above the next best, in spreads of the places between cells, where no truth can be. */
-const LEAD = 6;
+/**
+ * Above the next best, in spreads of the places between cells, where no truth can be. The best of some thousand
+ * wrong places lies four spreads up by itself.
+ */
+const LEAD = 3.5;
 /** And by this share of its own z: streaks of grain are alike a cell further on, and a little less so. */
 const LEAD_SHARE = 0.3;
 /** A true place is lost a quarter of a cell aside, by this share of its z; streaks and shadows are not. */
@@ -69,9 +77,10 @@ export function matchTextures(known: BoardTexture, seen: BoardTexture): TextureM
     return { turns, x, y, score: z * Math.sqrt(samples), z };
   };
   const stride = Math.max(1, Math.floor(chance.length / CHANCES));
-  const spread = robustSigma(chance.filter((_, i) => i % stride === 0).map((one) => look(one).score));
-  const top = (places: Place[]) =>
-    places.sort((a, b) => b.score - a.score).slice(0, RANKED);
+  const spread = robustSigma(
+    chance.filter((_, i) => i % stride === 0).map((one) => look(one).score),
+  );
+  const top = (places: Place[]) => places.sort((a, b) => b.score - a.score).slice(0, RANKED);
   const best = (places: Place[]) =>
     top(places).map((place) =>
       around(place, FITTED)
@@ -113,6 +122,33 @@ export function moveCell(
 ): [number, number] {
   const [x, y] = turnBack(a, b, turns);
   return [x + shift[0], y + shift[1]];
+}
+
+/** Commanded crossings of the lattice under a match, far apart in the view, and where they lie in the photo. */
+export function crossingsAt(
+  strokes: readonly Stroke[],
+  { map, cells }: CellView,
+  match: Pick<TextureMatch, 'turns' | 'shift'>,
+): StatedCrossing[] {
+  const grid = describeGrid(strokes);
+  const core = grid && evenCore(grid);
+  if (core === undefined) throw new Error('only cells of an even grid have textures');
+  const farthest = [
+    [1, 1],
+    [-1, -1],
+    [1, -1],
+    [-1, 1],
+  ].map(([p, q]) => cells.reduce((a, b) => (p * b[0] + q * b[1] > p * a[0] + q * a[1] ? b : a)));
+  return farthest.map(([a, b]) => {
+    const [column, row] = moveCell(match, [a, b]);
+    const [uPx, vPx] = imageFromCommanded(map, a, b);
+    return {
+      xMm: core.xs[0] + column * core.pitchMm[0],
+      yMm: core.ys[0] + row * core.pitchMm[1],
+      uPx,
+      vPx,
+    };
+  });
 }
 
 /** Both as they are where only one is seen, the mean where both are; `added` in the same cells. */
@@ -177,9 +213,8 @@ function turnTexture(texture: BoardTexture, turns: QuarterTurns): BoardTexture {
     const x = firstCell[0] * SAMPLES + (from % across) + 0.5;
     const y = firstCell[1] * SAMPLES + Math.floor(from / across) + 0.5;
     const [m, k] = turnBack(x, y, turns);
-    result[
-      Math.floor(k - low[1] * SAMPLES) * wide * SAMPLES + Math.floor(m - low[0] * SAMPLES)
-    ] = value;
+    result[Math.floor(k - low[1] * SAMPLES) * wide * SAMPLES + Math.floor(m - low[0] * SAMPLES)] =
+      value;
   });
   return { firstCell: [low[0], low[1]], columns: wide, rows: high, values: result };
 }
@@ -244,8 +279,8 @@ function correlate(known: Raster, other: Raster, x: number, y: number, most: num
       const p = other.values[from + m];
       const q = known.values[to + m];
       const product = p * q;
-      // Not a number where either is not seen.
-      if (product !== product) continue;
+      // Either is not seen there.
+      if (Number.isNaN(product)) continue;
       n++;
       a += p;
       b += q;

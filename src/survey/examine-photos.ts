@@ -2,9 +2,11 @@
 
 import { basename } from 'node:path';
 import type { PhotoRecord } from '../../shared/schemas/measurement.js';
+import { viewOfPlacement } from '../marks/index.js';
 import { failed } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
 import { type Board, examinePhoto, type PhotoFate } from './examine-photo.js';
+import { joinPhotos, type OpenPhoto, type PlacedPhoto } from './join-photos.js';
 import { recordLeftOut, recordMeasured } from './photo-records.js';
 import { type SettledTurns, settleTurns } from './settle-turns.js';
 import type { SurveyContext, SurveyRequest } from './survey-request.js';
@@ -54,14 +56,65 @@ export async function settlePhotos(
     board.segments,
   );
   for (const k of unsettled) fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
-  const usable = examined
+  const settled: Usable[] = examined
     .map((one, k) => ({ ...one, examined: photos[k] }))
     .filter((_, k) => !unsettled.includes(k));
+  const open = [
+    ...unsettled.flatMap((k) => openTurn(examined[k], board)),
+    ...fates.flatMap(({ path, open: view }, index) => (view ? [{ index, path, view }] : [])),
+  ];
+  const joined = await joinPhotos(
+    orientation === 'open' ? [] : settled.map(placedPhoto),
+    open,
+    board,
+    async ({ index, path }, told) => {
+      const tell = (step: string) => {
+        const total = fates.length;
+        context.onProgress?.({ step, done: index + 1, total, what: basename(path) });
+      };
+      return refuseSparse(await examinePhoto(path, board, { ...request, told }, new Map(), tell));
+    },
+  );
+  for (const { index } of open) fates[index] = joined.get(index) ?? refuseJoin(fates[index]);
+  const usable = [
+    ...settled,
+    ...[...joined].flatMap(([index, fate]) =>
+      fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
+    ),
+  ].sort((a, b) => a.index - b.index);
   const records = fates.map((fate, index) => {
     const used = usable.find((one) => one.index === index);
     return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
   });
   return { fates, records, usable, orientation, findings };
+}
+
+function placedPhoto({ fate, examined }: Usable): PlacedPhoto {
+  return { path: fate.path, map: examined.marks.map };
+}
+
+/** Its lattice, that other photos may tell the turn of. */
+function openTurn({ fate, index, examined }: Usable, { strokes }: Board): OpenPhoto[] {
+  const view = viewOfPlacement(strokes, examined.marks.map, examined.photo);
+  return view === undefined ? [] : [{ index, path: fate.path, view }];
+}
+
+/** No other photo tells its place: what would. */
+function refuseJoin(fate: PhotoFate): PhotoFate {
+  if (fate.outcome.ok) return fate;
+  const { message, hint, figures } = fate.outcome.failure;
+  return {
+    ...fate,
+    outcome: failed(
+      'GRID_AMBIGUOUS',
+      `${message}; no bare board that it clearly shares with a placed photo tells which`,
+      {
+        where: fate.path,
+        hint: `${hint === undefined ? '' : `${hint}; or `}take it so that it shares a third of its cells or more with a photo whose place is known`,
+        figures,
+      },
+    ),
+  };
 }
 
 function refuseTurn(fate: PhotoFate): PhotoFate {
