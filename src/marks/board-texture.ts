@@ -39,10 +39,10 @@ const MARK_RIM = 2;
 const SIDE_PX = 2000;
 /** Looks per sample each way. */
 const LOOKS = 2;
-/** Light changes slowly: what is left against the mean within so many cells either way is the board's. */
-const AROUND_CELLS = 1;
-/** Shadows' edges and things on the board count no more than a strong stain; robust scatters. */
-const CLIP = 3;
+/** Light changes slowly: what is left against the mean within so many samples either way is the board's. */
+const AROUND = 6;
+/** Shadows' edges and things on the board count no more than a stain; robust scatters. */
+const CLIP = 2.5;
 
 /** The cells of the program that a placement puts into the picture; undefined where its grid is not even. */
 export function viewOfPlacement(
@@ -98,10 +98,23 @@ export function boardTexture(grey: GreyImage, view: CellView): BoardTexture {
       }
     }
   }
-  return { firstCell, columns, rows, values: againstSurroundings(values, across) };
+  return { firstCell, columns, rows, values: onlyBoard(values, across) };
 }
 
-/** Less the mean of the surroundings, clipped. */
+/**
+ * Less the mean of the surroundings, clipped; and once more, because the edge of a shadow is many times stronger
+ * than grain and leaves its trace as far as the surroundings reach.
+ */
+function onlyBoard(values: Float32Array, across: number): Float32Array {
+  return clipped(againstSurroundings(clipped(againstSurroundings(values, across)), across));
+}
+
+function clipped(values: Float32Array): Float32Array {
+  const thinned = [...values].filter((value, i) => i % 7 === 0 && !Number.isNaN(value));
+  const limit = CLIP * 1.4826 * median(thinned.map(Math.abs));
+  return values.map((value) => Math.max(-limit, Math.min(limit, value)));
+}
+
 function againstSurroundings(values: Float32Array, across: number): Float32Array {
   const height = values.length / across;
   const wide = across + 1;
@@ -119,18 +132,14 @@ function againstSurroundings(values: Float32Array, across: number): Float32Array
       counts[(k + 1) * wide + m + 1] = counts[k * wide + m + 1] + count;
     }
   }
-  const reach = AROUND_CELLS * SAMPLES;
-  const result = values.map((value, at) => {
+  return values.map((value, at) => {
     if (Number.isNaN(value)) return value;
     const k = Math.floor(at / across);
     const m = at - k * across;
-    const [k0, k1] = [Math.max(0, k - reach), Math.min(height, k + reach + 1)];
-    const [m0, m1] = [Math.max(0, m - reach), Math.min(across, m + reach + 1)];
+    const [k0, k1] = [Math.max(0, k - AROUND), Math.min(height, k + AROUND + 1)];
+    const [m0, m1] = [Math.max(0, m - AROUND), Math.min(across, m + AROUND + 1)];
     const within = (table: Float64Array | Int32Array) =>
       table[k1 * wide + m1] - table[k0 * wide + m1] - table[k1 * wide + m0] + table[k0 * wide + m0];
     return value - within(sums) / within(counts);
   });
-  const thinned = [...result].filter((value, i) => i % 7 === 0 && !Number.isNaN(value));
-  const limit = CLIP * 1.4826 * median(thinned.map(Math.abs));
-  return result.map((value) => Math.max(-limit, Math.min(limit, value)));
 }

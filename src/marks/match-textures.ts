@@ -17,8 +17,8 @@ export interface TextureMatch {
   readonly likeness: number;
   /** Above every rival and every place between cells; spreads of what chance gives. */
   readonly lead: number;
-  /** Above what it is a quarter of a cell aside; Fisher's z. */
-  readonly drop: number;
+  /** Above the places around; share of Fisher's z. */
+  readonly ahead: number;
   /** True where it is the one place, beyond doubt. */
   readonly clear: boolean;
 }
@@ -31,11 +31,13 @@ const LEAST_LIKENESS = 0.2;
  * Above the next best, in spreads of the places between cells, where no truth can be. The best of some thousand
  * wrong places lies four spreads up by itself.
  */
-const LEAD = 3.5;
-/** And by this share of its own z: streaks of grain are alike a cell further on, and a little less so. */
-const LEAD_SHARE = 0.3;
-/** A true place is lost a quarter of a cell aside, by this share of its z; streaks and shadows are not. */
-const DROP_SHARE = 0.25;
+const LEAD = 5;
+/** Ahead of the cells and half cells around by this share of its z: long streaks are alike a cell further on. */
+const AHEAD = 0.1;
+/** So many half cells either way. */
+const NEAR_HALVES = 4;
+/** Less alike a quarter of a cell aside, by this share. */
+const DROP = 0.02;
 /** A lattice is fitted to a twentieth of a cell: the best place is within one sample of the whole cell. */
 const FITTED = 1;
 /** Looked at in full after the quick ranking. */
@@ -91,11 +93,14 @@ export function matchTextures(known: BoardTexture, seen: BoardTexture): TextureM
   const others = [...own.slice(1), ...best(chance)];
   const [first] = own;
   const next = others.reduce((a, b) => (b.score > a.score ? b : a), { score: 0, z: 0 });
-  // Of few cells more is said by the likeness itself than by its score.
-  const nextZ = Math.max(0, ...others.map(({ z }) => z));
-  const aside = ring(first, SAMPLES / 4).map((place) => look(place).z);
+  const zOf = (dx: number, dy: number) => look({ ...first, x: first.x + dx, y: first.y + dy }).z;
+  // Cells and half cells around it; then the sub-cell places along each axis.
+  const near = Math.max(...ring(NEAR_HALVES, SAMPLES / 2).map(([x, y]) => zOf(x, y)));
+  const aside = Math.max(...ring(1, SAMPLES / 4).map(([x, y]) => zOf(x, y)));
   const lead = (first.score - next.score) / spread;
-  const drop = first.z - Math.max(...aside);
+  const drop = (first.z - aside) / first.z;
+  const ahead = (first.z - near) / first.z;
+  const isPeak = isHighest(zOf, first);
   const origin = turned[first.turns].firstCell;
   const likeness = Math.tanh(first.z);
   return {
@@ -106,12 +111,8 @@ export function matchTextures(known: BoardTexture, seen: BoardTexture): TextureM
     ],
     likeness,
     lead,
-    drop,
-    clear:
-      likeness >= LEAST_LIKENESS &&
-      lead >= LEAD &&
-      first.z - nextZ >= LEAD_SHARE * first.z &&
-      drop >= DROP_SHARE * first.z,
+    ahead,
+    clear: likeness >= LEAST_LIKENESS && lead >= LEAD && ahead >= AHEAD && drop >= DROP && isPeak,
   };
 }
 
@@ -299,18 +300,29 @@ function correlate(known: Raster, other: Raster, x: number, y: number, most: num
 const MOST = 0.999;
 
 function around(place: Place, reach: number): Place[] {
-  const all: Place[] = [];
-  for (let dx = -reach; dx <= reach; dx++) {
-    for (let dy = -reach; dy <= reach; dy++) {
-      all.push({ ...place, x: place.x + dx, y: place.y + dy });
-    }
+  return [[0, 0] as const, ...ring(reach, 1)].map(([dx, dy]) => ({
+    ...place,
+    x: place.x + dx,
+    y: place.y + dy,
+  }));
+}
+
+/** All places but the middle within so many steps either way. */
+function ring(reach: number, step: number): [number, number][] {
+  const all: [number, number][] = [];
+  for (let i = -reach; i <= reach; i++) {
+    for (let j = -reach; j <= reach; j++) if (i !== 0 || j !== 0) all.push([i * step, j * step]);
   }
   return all;
 }
 
-/** The eight places so far aside. */
-function ring(place: Place, far: number): Place[] {
-  return around({ ...place, x: 0, y: 0 }, 1)
-    .filter(({ x, y }) => x !== 0 || y !== 0)
-    .map(({ x, y }) => ({ ...place, x: place.x + far * x, y: place.y + far * y }));
+/** Along either axis nothing within half a cell is more alike. */
+function isHighest(
+  zOf: (dx: number, dy: number) => number,
+  { z }: { readonly z: number },
+): boolean {
+  for (let d = FITTED + 2; d <= SAMPLES / 2; d++) {
+    if (Math.max(zOf(d, 0), zOf(-d, 0), zOf(0, d), zOf(0, -d)) > z) return false;
+  }
+  return true;
 }
