@@ -22,6 +22,7 @@ import {
   NARROW_WINDOWS,
   searchPlacement,
 } from './search-placement.js';
+import { searchUnevenPart } from './search-uneven-part.js';
 import type { StatedCrossing } from './stated-crossing.js';
 
 export interface FindLatticeOptions {
@@ -113,6 +114,14 @@ export async function findLattice(
         if (open !== undefined) break;
         open = { part, factor: scene.picture.factor };
       }
+    }
+    if (core === undefined && best?.verdict.accepted !== true) {
+      const { picture } = scene;
+      const own = stated.map((one) => reducedCrossing(one, picture));
+      const part = searchUnevenPart(scene.sight(sign), picture, grid, scene.pencils(sign), own);
+      step(`part: ${part.kind}`);
+      if (part.kind === 'found') return finishPart(grey, grid, part, step);
+      if (part.kind === 'ambiguous') return partAmbiguous(part);
     }
     // Two sizes that see the same other grid settle it.
     if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
@@ -234,7 +243,7 @@ function searchAt(
 
 type AmbiguousPart = Extract<PartSearch, { kind: 'ambiguous' }>;
 
-function partAmbiguous({ placements }: AmbiguousPart): Outcome<LatticeFit> {
+function partAmbiguous({ placements }: Pick<AmbiguousPart, 'placements'>): Outcome<LatticeFit> {
   return failed(
     'GRID_AMBIGUOUS',
     `a part of the grid is seen, and ${placements} places in the program explain it as well`,
