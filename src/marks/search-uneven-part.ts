@@ -5,6 +5,7 @@ import type { PencilPair } from './find-pencils.js';
 import { imageFromCommanded } from './image-map.js';
 import { WORST_ASPECT } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
+import { hasLookAlike } from './look-alike-gaps.js';
 import { type GapMatch, matchGaps } from './match-gaps.js';
 import { aspectOf } from './measure-placement.js';
 import type { Sight } from './probe-unit.js';
@@ -30,6 +31,8 @@ const WINDOWS = [0.2, 0.15, 0.12];
 const SAME_PLACE = 0.3;
 /** Lines of either family in the picture: fewer bend onto a wrong sequence. */
 const FEWEST_LINES = 5;
+/** So many stated crossings fix shift and turn. */
+const STATED_SETTLE = 2;
 
 export function searchUnevenPart(
   sight: Sight,
@@ -62,6 +65,14 @@ export function searchUnevenPart(
     (one) => best.merit - one.merit < CLEAR_ODDS && !isSamePlace(one, best, grid),
   );
   if (rivals.length > 0) return { kind: 'ambiguous', placements: rivals.length + 1 };
+  const inView = best.evidence.lineShare.map((line) => {
+    const seen = [...line.keys()].filter((k) => !Number.isNaN(line[k]));
+    return [seen[0], seen[seen.length - 1]] as const;
+  });
+  // Slightly uneven rows bend onto one another, and not every one of them was tried.
+  if (stated.length < STATED_SETTLE && hasLookAlike([grid.xs, grid.ys], inView)) {
+    return { kind: 'ambiguous', placements: Math.max(2, fitted.length) };
+  }
   return { kind: 'found', candidate: best, rivals: [] };
 }
 
