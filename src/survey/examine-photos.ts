@@ -64,7 +64,7 @@ export async function settlePhotos(
     ...fates.flatMap(({ path, open: view }, index) => (view ? [{ index, path, view }] : [])),
   ];
   const joined = await joinPhotos(
-    orientation === 'open' ? [] : settled.map(placedPhoto),
+    orientation === 'open' ? [] : trusted(settled).map(placedPhoto),
     open,
     board,
     async ({ index, path }, told) => {
@@ -87,6 +87,12 @@ export async function settlePhotos(
     return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
   });
   return { fates, records, usable, orientation, findings };
+}
+
+/** What others are laid on: photos that place themselves; only where there is none, those settled together. */
+function trusted(settled: readonly Usable[]): readonly Usable[] {
+  const certain = settled.filter(({ examined }) => examined.certain);
+  return certain.length > 0 ? certain : settled;
 }
 
 function placedPhoto({ fate, examined }: Usable): PlacedPhoto {
