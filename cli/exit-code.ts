@@ -1,6 +1,7 @@
 /** The one place where outcomes become exit codes. */
 
 import { EXIT, FAILURE_CODES } from '../shared/failure-codes.js';
+import type { Forecast } from '../shared/schemas/forecast.js';
 import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Failure } from '../src/index.js';
 
@@ -27,5 +28,21 @@ export function exitCodeOfMeasurement(
     straightness.x,
     straightness.y,
   ];
+  return asked.every(({ state }) => state === 'measured') ? EXIT.done : EXIT.undetermined;
+}
+
+/**
+ * Of a forecast. With `check`: what is wanted and reached by no set of photos counts as outside; without a
+ * wish, what a measurement under `check` would ask for must come to be measured.
+ */
+export function exitCodeOfForecast(
+  { want, quantities }: Pick<Forecast, 'want' | 'quantities'>,
+  check: boolean,
+): number {
+  if (!check) return EXIT.done;
+  if (want !== undefined) return want.cheapest === undefined ? EXIT.outsideLimits : EXIT.done;
+  const asked = quantities.filter(
+    ({ what }) => !/^(scale\.ratio|racking|periodic|drift)/.test(what),
+  );
   return asked.every(({ state }) => state === 'measured') ? EXIT.done : EXIT.undetermined;
 }

@@ -20,6 +20,7 @@ export interface MeasureOptions extends DisplayOptions {
   readonly known?: readonly string[];
   readonly origin?: OriginCorner;
   readonly crossing?: readonly string[];
+  readonly points?: readonly string[];
   readonly rectified?: boolean;
   readonly photosOnly?: boolean;
   readonly out?: string;
@@ -34,7 +35,7 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     .description(
       'measure squareness, scale, lost motion and straightness from photos of a grid that the machine marked',
     )
-    .argument('<photo...>', 'photos of the grid from above; a folder stands for the pictures in it')
+    .argument('[photo...]', 'photos of the grid from above; a folder stands for the pictures in it')
     .option('--program <file>', 'RS-274/NGC program that marked the grid', collect)
     .option(
       '--grid <file>',
@@ -57,10 +58,18 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
         .default('off'),
     )
     .option('--machine <file>', 'machine file (YAML): drives, limits, settings')
-    .option('--evidence <file>', 'evidence file (YAML): taped lengths, dates, climate')
+    .option(
+      '--evidence <file>',
+      'evidence file (YAML): taped lengths, rules, square checks, dates, climate',
+    )
     .option(
       '--known <"X1,Y1 X2,Y2 LENGTH U">',
       'length taped between the marks of two commanded points and its standard uncertainty, in --units; may be repeated',
+      collect,
+    )
+    .option(
+      '--points <file>',
+      'instead of photos or beside them: CSV x,y,X,Y,u of nodes measured otherwise, commanded and measured, mm; may be repeated',
       collect,
     )
     .addOption(
@@ -94,10 +103,15 @@ export async function runMeasure(
   options: MeasureOptions,
   context: CommandContext,
 ): Promise<Outcome<number>> {
-  const { checkOutputFolder, resultNames, success, summaryText, survey, writeResults } =
+  const { checkOutputFolder, failed, resultNames, success, summaryText, survey, writeResults } =
     await import('../src/index.js');
   const { settingsText } = await import('./settings-text.js');
   const { listPhotos } = await import('./list-photos.js');
+  if (named.length === 0 && (options.points === undefined || options.photosOnly)) {
+    return failed('WRONG_CALL', 'photos are missing: expected files or a folder', {
+      hint: 'name the photos of the grid, or nodes that were measured otherwise with --points FILE',
+    });
+  }
   const listed = await listPhotos(named);
   if (!listed.ok) return listed;
   const photos = listed.value;
@@ -109,13 +123,14 @@ export async function runMeasure(
     return runPhotosOnly(photos, crossings.value, options, context);
   }
   const out = options.out ?? RESULT_FOLDER;
-  const read = await readInputs(options);
+  const read = await readInputs(options, photos.length > 0);
   if (!read.ok) return read;
   const { machine, evidence, known, markedBy } = read.value;
   const sourcePaths = [
     ...photos,
     ...(options.program ?? []),
     ...(options.grid ?? []),
+    ...(options.points ?? []),
     ...[options.machine, options.evidence].filter((path) => path !== undefined),
   ];
   const output = { force: options.force === true, sourcePaths };
@@ -137,6 +152,7 @@ export async function runMeasure(
         known,
         ...(options.origin === undefined ? {} : { origin: options.origin }),
         crossings: crossings.value,
+        pointsFiles: options.points ?? [],
       },
       { now: context.now, toolVersion: context.version, onProgress: progress.show },
     );
@@ -171,10 +187,10 @@ interface Inputs {
   readonly markedBy: readonly MarkedBy[];
 }
 
-async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
+async function readInputs(options: MeasureOptions, hasPhotos: boolean): Promise<Outcome<Inputs>> {
   const { readEvidence, readMachine, success } = await import('../src/index.js');
   const { parseKnown } = await import('./parse-known.js');
-  const marked = await listMarkedBy(options);
+  const marked = await listMarkedBy(options, hasPhotos);
   if (!marked.ok) return marked;
   const markedBy = marked.value;
   const known: KnownLength[] = [];
@@ -191,15 +207,22 @@ async function readInputs(options: MeasureOptions): Promise<Outcome<Inputs>> {
   return success({ machine: machine?.value, evidence: evidence?.value, known, markedBy });
 }
 
-/** Fails: WRONG_CALL where nothing says what marked the grid. */
-export async function listMarkedBy(options: MeasureOptions): Promise<Outcome<MarkedBy[]>> {
+/**
+ * Points by themselves may do without.
+ *
+ * Fails: WRONG_CALL where nothing says what marked the grid in the photos.
+ */
+export async function listMarkedBy(
+  options: Pick<MeasureOptions, 'program' | 'grid' | 'lattice'>,
+  hasPhotos = true,
+): Promise<Outcome<MarkedBy[]>> {
   const { failed, success } = await import('../src/index.js');
   const markedBy: MarkedBy[] = [
     ...(options.program ?? []).map((file) => ({ kind: 'program' as const, file })),
     ...(options.grid ?? []).map((file) => ({ kind: 'grid' as const, file })),
     ...(options.lattice ?? []).map((spec) => ({ kind: 'lattice' as const, spec })),
   ];
-  if (markedBy.length === 0) {
+  if (markedBy.length === 0 && hasPhotos) {
     return failed(
       'WRONG_CALL',
       'what marked the grid is missing: expected --program, --grid or --lattice',

@@ -5,6 +5,7 @@ import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { exitCodeOfFailure } from './exit-code.js';
+import { buildForecast, runForecast } from './forecast.js';
 import { buildMeasure, runMeasure } from './measure.js';
 import { buildPlan, runPlan } from './plan.js';
 import { printFailure, printFault } from './print-failure.js';
@@ -32,6 +33,7 @@ export async function runCli(args: readonly string[], context: CommandContext): 
   const program = buildProgram(context, [
     buildMeasure((photos, options) => finish(runMeasure(photos, options, context))),
     buildPlan((options) => finish(runPlan(options, context))),
+    buildForecast((options) => finish(runForecast(options, context))),
     buildPropose((path, options) => finish(runPropose(path, options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),

@@ -28,6 +28,13 @@ export {
   simulateObservations,
 } from './observations.js';
 export {
+  type LaidRule,
+  measureNodes,
+  type NodeMeasuring,
+  type NodeToMeasure,
+  seeRule,
+} from './other-evidence.js';
+export {
   type BoardShape,
   boardFromPixel,
   type CameraStand,

@@ -36,6 +36,16 @@ export interface Lens {
   readonly p1: number;
   readonly p2: number;
   readonly distortionCentrePx: readonly [number, number];
+  /**
+   * What the finished picture suffers about its principal point: columns wider than rows are high, and
+   * rows displaced along themselves in proportion to their number, as by a hand that moves while the
+   * rows are read one after the other; 0 where absent.
+   */
+  readonly pixelAspect?: number;
+  readonly pixelSkew?: number;
+  /** A lens that is not quite round: the same two before the distortion; 0 where absent. */
+  readonly lensAspect?: number;
+  readonly lensSkew?: number;
 }
 
 /** Height of the board above its plane: quadratic, zero for a flat board. */
@@ -117,15 +127,19 @@ export function pixelFromBoard(
   const z = zMm - frame.positionMm[2];
   const depth = x * frame.forward[0] + y * frame.forward[1] + z * frame.forward[2];
   if (depth <= 0) return undefined;
-  const toRight = (x * frame.right[0] + y * frame.right[1] + z * frame.right[2]) / depth;
+  const roundRight = (x * frame.right[0] + y * frame.right[1] + z * frame.right[2]) / depth;
   const toDown = (x * frame.down[0] + y * frame.down[1] + z * frame.down[2]) / depth;
+  const toRight = roundRight * (1 + (lens.lensAspect ?? 0)) + (lens.lensSkew ?? 0) * toDown;
   const [centreU, centreV] = lens.distortionCentrePx;
   const bent = distort(
     lens,
     toRight + (lens.principalPx[0] - centreU) / lens.focalPx,
     toDown + (lens.principalPx[1] - centreV) / lens.focalPx,
   );
-  return [centreU + lens.focalPx * bent[0], centreV + lens.focalPx * bent[1]];
+  const v = centreV + lens.focalPx * bent[1];
+  const square = centreU + lens.focalPx * bent[0] - lens.principalPx[0];
+  const shift = (lens.pixelSkew ?? 0) * (v - lens.principalPx[1]);
+  return [lens.principalPx[0] + square * (1 + (lens.pixelAspect ?? 0)) + shift, v];
 }
 
 /**
@@ -141,9 +155,17 @@ export function boardFromPixel(
   v: number,
 ): [number, number] | undefined {
   const [centreU, centreV] = lens.distortionCentrePx;
-  const straight = undistort(lens, (u - centreU) / lens.focalPx, (v - centreV) / lens.focalPx);
-  const toRight = straight[0] + (centreU - lens.principalPx[0]) / lens.focalPx;
+  const [middleU, middleV] = lens.principalPx;
+  const unsheared = u - middleU - (lens.pixelSkew ?? 0) * (v - middleV);
+  const squareU = middleU + unsheared / (1 + (lens.pixelAspect ?? 0));
+  const straight = undistort(
+    lens,
+    (squareU - centreU) / lens.focalPx,
+    (v - centreV) / lens.focalPx,
+  );
   const toDown = straight[1] + (centreV - lens.principalPx[1]) / lens.focalPx;
+  const bentRight = straight[0] + (centreU - lens.principalPx[0]) / lens.focalPx;
+  const toRight = (bentRight - (lens.lensSkew ?? 0) * toDown) / (1 + (lens.lensAspect ?? 0));
   const { right, down, forward, positionMm } = frame;
   const ray: Vector = [
     toRight * right[0] + toDown * down[0] + forward[0],

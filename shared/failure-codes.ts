@@ -63,6 +63,14 @@ export const FAILURE_CODES = {
   },
   MACHINE_INVALID: { exit: EXIT.unusableInput, meaning: 'The machine file cannot be used.' },
   EVIDENCE_INVALID: { exit: EXIT.unusableInput, meaning: 'The evidence cannot be used.' },
+  POINTS_INVALID: {
+    exit: EXIT.unusableInput,
+    meaning: 'The file of measured points cannot be used.',
+  },
+  IMAGE_POINTS_INVALID: {
+    exit: EXIT.unusableInput,
+    meaning: 'The file of image points cannot be used.',
+  },
   PLAN_INVALID: {
     exit: EXIT.unusableInput,
     meaning: 'The record of a plan cannot be used.',

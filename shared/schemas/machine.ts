@@ -1,6 +1,7 @@
 /** The machine file: what the owner knows of the machine and how much error he accepts. */
 
 import { z } from 'zod';
+import { MATERIALS } from '../thermal-expansion.js';
 
 const towardEnd = z.enum(['+', '-']);
 const axisSchema = z.strictObject({
@@ -16,6 +17,8 @@ const axisSchema = z.strictObject({
   drives: z.union([z.literal(1), z.literal(2)]).optional(),
   /** Between the two drives, mm. */
   driveSpacing: z.number().positive().optional(),
+  /** Of the screw or rack, whose length is the axis's scale; steel where absent. */
+  material: z.enum(MATERIALS).optional(),
 });
 
 /** Limits where the machine file gives none: common practice for wood routers, no source. mm/m, mm. */

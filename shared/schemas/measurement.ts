@@ -131,6 +131,24 @@ const placementSchema = z.object({
   bothApproaches: z.object({ x: z.boolean(), y: z.boolean() }),
 });
 
+/** The scales as the machine would have them at 20 °C (ISO 1). */
+const scaleAt20Schema = z.object({
+  /** Of the machine when it marked, °C. */
+  markedAt: finite,
+  x: estimateSchema.optional(),
+  y: estimateSchema.optional(),
+});
+
+const pointsSchema = z.object({
+  file: z.string(),
+  sha256: z.string(),
+  /** Nodes in the file, and how many of them were left out as outliers. */
+  points: z.number().int(),
+  outliers: z.number().int(),
+  /** Root mean square of what is left of each coordinate, mm. */
+  rmsMm: finite,
+});
+
 const deviationSchema = z.object({
   placement: z.number().int(),
   axis: z.enum(['x', 'y']),
@@ -148,7 +166,7 @@ const evidenceSchema = z.object({
   what: z.string(),
   given: finite,
   adjusted: finite,
-  unit: z.enum(['mm', 'rad']),
+  unit: z.enum(['mm', 'rad', '1']),
   u: uncertainty,
   /** Normalised error against the rest; absent where the rest says nothing about it. */
   En: finite.optional(),
@@ -188,6 +206,16 @@ export const findingSchema = z.object({
   where: z.string().optional(),
 });
 
+const oneMoreSchema = z.object({
+  quantity: z.enum(['squareness', 'scale.ratio']),
+  /** Which photo: `like p3.jpg, the phone turned a quarter turn to the left`. */
+  photo: z.string(),
+  /** What the quantity would then be. */
+  state: z.enum(['measured', 'weak']),
+  /** Expanded uncertainty now (absent where undetermined) and with that photo; rad, ratio. */
+  U: z.object({ from: uncertainty.optional(), to: uncertainty }),
+});
+
 const curvePointSchema = z.object({ at: finite, value: finite, u: uncertainty });
 
 export const measurementSchema = z.object({
@@ -199,6 +227,8 @@ export const measurementSchema = z.object({
   gantryAxis: z.enum(['x', 'y', 'none']),
   squareness: quantitySchema,
   scale: z.object({ x: quantitySchema, y: quantitySchema, ratio: quantitySchema }),
+  /** Where the machine's temperature and material are known. */
+  scaleAt20: scaleAt20Schema.optional(),
   lostMotion: z.object({ x: quantitySchema, y: quantitySchema }),
   straightness: z.object({ x: quantitySchema, y: quantitySchema }),
   /** Deviations along the travel: of Y motion seen in X (at: y), of X motion seen in Y (at: x), mm. */
@@ -230,6 +260,8 @@ export const measurementSchema = z.object({
     })
     .optional(),
   photos: z.array(photoSchema),
+  /** Files of nodes that were measured on the board itself. */
+  points: z.array(pointsSchema).optional(),
   camera: z.array(cameraSchema),
   placements: z.array(placementSchema),
   /** Absent where nothing could be adjusted. */
@@ -239,13 +271,16 @@ export const measurementSchema = z.object({
       unknowns: z.number().int(),
       redundancy: z.number(),
       varianceFactor: z.number(),
-      sigmaPixel: z.number(),
+      /** Absent without photos. */
+      sigmaPixel: z.number().optional(),
       sigmaMark: z.number(),
       outliers: z.number().int(),
       iterations: z.number().int(),
       seconds: z.number(),
       /** Correlation of squareness with each shared camera term, where squareness is estimated. */
       squarenessCorrelation: z.record(z.string(), z.number()).optional(),
+      /** What one photo more, of the kind that helps most, would bring. */
+      oneMore: z.array(oneMoreSchema).optional(),
     })
     .optional(),
   deviations: z.array(deviationSchema),
@@ -263,6 +298,8 @@ export type PhotoRecord = z.infer<typeof photoSchema>;
 export type CameraRecord = z.infer<typeof cameraSchema>;
 export type PlacementRecord = z.infer<typeof placementSchema>;
 export type DeviationRecord = z.infer<typeof deviationSchema>;
+export type ScaleAt20 = z.infer<typeof scaleAt20Schema>;
+export type PointsRecord = z.infer<typeof pointsSchema>;
 export type EvidenceRecord = z.infer<typeof evidenceSchema>;
 export type VerdictRecord = z.infer<typeof verdictSchema>;
 export type ProposalRecord = z.infer<typeof proposalSchema>;

@@ -5,6 +5,7 @@ import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
 import { evidenceSchema } from './evidence.js';
+import { forecastSchema } from './forecast.js';
 import { machineSchema } from './machine.js';
 import { measurementSchema } from './measurement.js';
 import { photoCheckSchema } from './photo-check.js';
@@ -30,6 +31,10 @@ const PUBLISHED = {
   'plan.schema.json': {
     schema: planSchema,
     title: 'Record of a laid-out grid, plan.json',
+  },
+  'forecast.schema.json': {
+    schema: forecastSchema,
+    title: 'What a grid and photos will reach, forecast --json',
   },
 } as const;
 

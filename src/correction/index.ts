@@ -5,3 +5,4 @@ export { judge } from './judge.js';
 export type { Judged } from './limits.js';
 export { type Proposable, propose, proposeAgain } from './propose.js';
 export { PLACEHOLDERS, type RenderedSettings, renderSettings } from './render-settings.js';
+export { scaleAt20Felt } from './scale-at-20.js';

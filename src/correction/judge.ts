@@ -48,7 +48,7 @@ function evidenceThatWould({ what, quantity }: Limited): string {
   switch (largest) {
     case 'evidence':
       return what.startsWith('scale')
-        ? 'tape a longer length, or the same one several times with a better tape'
+        ? 'tape a longer length, or the same one several times with a better tape, and state its temperature'
         : 'repeat the check with the square more finely';
     case 'marks':
       return 'mark the grid again with more lines or cleaner edges';

@@ -3,6 +3,7 @@
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import type { Estimate, ProposalRecord } from '../../shared/schemas/measurement.js';
 import { MOVES_CHANGE } from './cautions.js';
+import type { scaleAt20Felt } from './scale-at-20.js';
 
 /** Rounding may take this share of the expanded uncertainty: 0.02² is lost in a sum of squares. */
 const ROUNDING_SHARE = 0.02;
@@ -12,12 +13,14 @@ const MOST_DECIMALS = 6;
  * A command of length L makes N·L steps and travels L (1 + e): N / (1 + e) steps are one true
  * millimetre.
  *
- * @param scale ratio, (true - commanded) / commanded.
+ * @param scale ratio, (true - commanded) / commanded, at the temperature at which the grid was marked.
+ * @param felt the same at 20 °C, where that makes a difference.
  */
 export function proposeSteps(
   axis: 'x' | 'y',
   scale: Estimate,
   machine: MachineFile | undefined,
+  felt?: ReturnType<typeof scaleAt20Felt>,
 ): ProposalRecord {
   const name = axis.toUpperCase();
   const e = scale.value;
@@ -38,12 +41,14 @@ export function proposeSteps(
       amount: percent,
       unit: '%',
       U: (scale.U / (1 + e) ** 2) * 100,
-      why: `${travels}: change its steps per unit by this share of what stands there now (give stepsPerMm in the machine file to see the number itself)${theory}`,
+      why: `${travels}: change its steps per unit by this share of what stands there now (give stepsPerMm in the machine file to see the number itself)${theory}${explainTemperature(felt, scale, undefined)}`,
       cautions: [MOVES_CHANGE],
     };
   }
   const U = (from * scale.U) / (1 + e) ** 2;
-  const to = roundWithin(from / (1 + e), U * ROUNDING_SHARE);
+  const tolerance = U * ROUNDING_SHARE;
+  const to = roundWithin(from / (1 + e), tolerance);
+  const at20 = felt && roundWithin(from / (1 + felt.at20.value), tolerance);
   return {
     ...base,
     from,
@@ -51,7 +56,7 @@ export function proposeSteps(
     amount: to - from,
     unit: 'steps/mm',
     U,
-    why: `${travels}: old steps per mm divided by what one commanded millimetre really is${theory}`,
+    why: `${travels}: old steps per mm divided by what one commanded millimetre really is${theory}${explainTemperature(felt, scale, at20)}`,
     cautions: [MOVES_CHANGE],
   };
 }
@@ -74,4 +79,17 @@ const SCREW_TRUE_TO = 0.2e-3;
 function explainTheory(machine: MachineFile | undefined, axis: 'x' | 'y'): string {
   if (machine?.axes?.[axis]?.drive !== 'screw') return '';
   return `; a good screw is true to about ${SCREW_TRUE_TO * 100} %: where this is more, check the setting against steps per turn and lead, and the tape, before changing it`;
+}
+
+/** Steps hold for one temperature of the machine: wood is cut true at that of the shop, metal at 20 °C. */
+function explainTemperature(
+  felt: ReturnType<typeof scaleAt20Felt>,
+  scale: Estimate,
+  stepsAt20: number | undefined,
+): string {
+  if (felt === undefined) return '';
+  const change = (felt.at20.value - scale.value) * 1000;
+  const amount = `${Math.abs(change).toFixed(3)} mm/m ${change < 0 ? 'shorter' : 'farther'}`;
+  const steps = stepsAt20 === undefined ? '' : `; true at 20 °C with ${stepsAt20} steps/mm`;
+  return `; that is right with the machine at ${felt.markedAt} °C as when it marked: at 20 °C it travels ${amount}${steps}`;
 }

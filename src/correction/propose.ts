@@ -10,11 +10,12 @@ import { proposeLostMotion } from './propose-lost-motion.js';
 import { proposeRacking, proposeStraightening } from './propose-mechanics.js';
 import { proposeSquareness } from './propose-squareness.js';
 import { proposeSteps } from './propose-steps.js';
+import { scaleAt20Felt } from './scale-at-20.js';
 
 /** The part of a measurement from which proposals follow. */
 export type Proposable = Judged &
   Pick<Measurement, 'racking' | 'gantryAxis' | 'photos' | 'placements'> &
-  Partial<Pick<Measurement, 'straightnessCurve' | 'evidence'>>;
+  Partial<Pick<Measurement, 'straightnessCurve' | 'evidence' | 'scaleAt20'>>;
 
 /**
  * Proposes changes in the order in which they have to be made: mechanics, squareness, lost motion,
@@ -42,13 +43,15 @@ export function propose(
     decide(of(`lostMotion.${axis}`), (lostMotion) =>
       proposeLostMotion(axis, lostMotion, machine?.axes?.[axis]?.drive),
     );
-  const contradicted = measurement.evidence?.find(({ unit, En }) => unit === 'mm' && (En ?? 0) > 1);
+  const contradicted = measurement.evidence?.find(
+    ({ unit, En }) => unit !== 'rad' && (En ?? 0) > 1,
+  );
   const rescale = (axis: 'x' | 'y') =>
     decide(of(`scale.${axis}`), (scale) => {
       const what = `scale.${axis}`;
       if (contradicted !== undefined) return refuseContradicted(what, contradicted.what);
       if (moved !== undefined) return refuseOldMarks(what, moved);
-      return proposeSteps(axis, scale, machine);
+      return proposeSteps(axis, scale, machine, scaleAt20Felt(measurement, axis));
     });
 
   const records = [
@@ -93,7 +96,7 @@ function refuseContradicted(what: string, length: string): ProposalRecord {
   return {
     what,
     leaveAlone: true,
-    why: `the taped lengths contradict each other (${length}): tape again before steps per unit are changed`,
+    why: `the lengths contradict each other (${length}): measure them again before steps per unit are changed`,
   };
 }
 

@@ -27,6 +27,30 @@ export function imageFromCommanded(map: ImageMap, xMm: number, yMm: number): Sen
   return [map.centrePx[0] + du * swell, map.centrePx[1] + dv * swell];
 }
 
+/** Rounds in which a distortion of some percent settles to far below a pixel. */
+const UNDISTORT_ROUNDS = 10;
+
+/** The commanded position (mm) that is expected at a pixel; the inverse of `imageFromCommanded`. */
+export function commandedFromImage(
+  map: ImageMap,
+  [uPx, vPx]: SensorPoint,
+): readonly [number, number] {
+  const du = uPx - map.centrePx[0];
+  const dv = vPx - map.centrePx[1];
+  let swell = 1;
+  for (let round = 0; round < UNDISTORT_ROUNDS; round++) {
+    const r2 = (du * du + dv * dv) / (swell * map.radiusPx) ** 2;
+    swell = 1 + r2 * (map.k1 + r2 * map.k2);
+  }
+  const [u, v] = [map.centrePx[0] + du / swell, map.centrePx[1] + dv / swell];
+  // Two linear equations in x and y: (h1 - u h3)·(x, y, 1) = 0 and (h2 - v h3)·(x, y, 1) = 0.
+  const h = map.homography;
+  const [a, b, e] = [h[0] - u * h[6], h[1] - u * h[7], h[2] - u * h[8]];
+  const [c, d, f] = [h[3] - v * h[6], h[4] - v * h[7], h[5] - v * h[8]];
+  const determinant = a * d - b * c;
+  return [(b * f - d * e) / determinant, (c * e - a * f) / determinant];
+}
+
 /** The map into a picture whose pixels are so many of this one's: to = (from + 0.5)·factor - 0.5. */
 export function scaledMap(map: ImageMap, factor: number): ImageMap {
   const shift = (factor - 1) / 2;

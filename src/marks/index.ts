@@ -10,7 +10,7 @@ export { type FindLatticeOptions, findLattice } from './find-lattice.js';
 export { findMissing, type MissingMarks } from './find-missing.js';
 export type { LatticeFit, RivalPlacement } from './finish-placement.js';
 export { type GridCoverage, gridCoverage } from './grid-coverage.js';
-export { type ImageMap, imageFromCommanded } from './image-map.js';
+export { commandedFromImage, type ImageMap, imageFromCommanded } from './image-map.js';
 export { crossingsAt, joinTextures, matchTextures } from './match-textures.js';
 export {
   type MeasuredFamily,

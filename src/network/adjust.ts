@@ -7,13 +7,14 @@
  * the components; Baarda, A testing procedure for use in geodetic networks (1968), for the residuals.
  */
 
-import { invertNormal, NormalEquations, robustSigma, solveNormal } from '../numerics/index.js';
+import { invertNormal, minimise, NormalEquations, robustSigma } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
+import { WANDER_SIZE } from './camera-model.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
-import { buildNetwork, type Network, type NetworkState } from './network.js';
-import type { NetworkInput } from './network-input.js';
-import { type Stochastic, segmentSums, weightOf } from './stochastic.js';
+import { buildNetwork, HELD, isMarksKnown, type Network, type NetworkState } from './network.js';
+import { isMeasuredOnBoard, type NetworkInput } from './network-input.js';
+import { offsetsOf, type Stochastic, segmentSums, weightOf } from './stochastic.js';
 
 export interface Adjustment {
   readonly network: Network;
@@ -30,13 +31,19 @@ export interface Adjustment {
   readonly offsetsMm: Float64Array;
   /** Residual of each observation less its segment's offset, px. */
   readonly residualPx: Float64Array;
-  /** Redundancy number of each evidence item, and its residual. */
-  readonly evidence: readonly { readonly residual: number; readonly redundancy: number }[];
+  /** Redundancy number of each evidence item, its residual and the standard deviation it was weighted by. */
+  readonly evidence: readonly {
+    readonly residual: number;
+    readonly redundancy: number;
+    readonly sigma: number;
+  }[];
   readonly redundancy: number;
   readonly varianceFactor: number;
   readonly iterations: number;
   /** Twice the negative logarithm of the likelihood, less a constant: tells which of two readings fits. */
   readonly misfit: number;
+  /** Cameras whose stated focal length was left out, because the photos contradict it. */
+  readonly disbelievedFocals?: readonly number[];
 }
 
 /**
@@ -47,14 +54,19 @@ const COST_TOLERANCE = 1e-3;
 const MOST_STEPS = 60;
 /** A fall of the sum of weighted squares by less than this moves nothing by more than its u. */
 const CREEP = 0.5;
-/** Rounds of robust weights and variance components before outliers are tested one by one. */
+/**
+ * Rounds of robust weights and variance components before outliers are tested one by one, and most rounds
+ * of that: the noise of two photos and of the marks part slowly.
+ */
 const ROBUST_ROUNDS = 3;
-const TEST_ROUNDS = 4;
+const TEST_ROUNDS = 12;
 /**
  * Critical value of a normalised residual: one false alarm in 15 000. Baarda's usual 3.29 would drop
  * seven good observations of a set of eight photos.
  */
 const CRITICAL = 4;
+/** Below this share of its own the photos say nothing of a focal length. */
+const LEAST_FREEDOM = 0.02;
 /** Robust weights fall to a half here, in standard deviations. */
 const ROBUST_SCALE = 3;
 /** First guess of the edges' wander on the board, mm. */
@@ -69,10 +81,41 @@ const BOARD_SIZE_RANGE = 5;
 const LEAST_FACTOR = 0.1;
 
 /**
- * @param input at least one photo with 20 observations.
+ * Adjusts. A stated focal length that the photos clearly contradict is left out and searched for instead.
+ *
+ * @param input at least one photo with 20 observations, or marks measured on the board.
  * Fails: NO_CONVERGENCE.
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
+  const first = adjustAsStated(input);
+  if (!first.ok) return first;
+  const doubted = doubtedFocals(first.value);
+  if (doubted.length === 0) return first;
+  const cameras = input.cameras.map((camera, i) => {
+    if (!doubted.includes(i)) return camera;
+    const { focalLengthPx: _, ...rest } = camera;
+    return rest;
+  });
+  const second = adjustAsStated({ ...input, cameras });
+  // Without the stated one there may be no solution at all; then there is this doubtful one.
+  if (!second.ok || second.value.misfit >= first.value.misfit) return first;
+  return success({ ...second.value, disbelievedFocals: doubted });
+}
+
+/** Cameras whose stated focal length is contradicted: the prior's normalised residual (Baarda). */
+function doubtedFocals({ network, state, covariance }: Adjustment): number[] {
+  const { cameraAt, input, table } = network;
+  return input.cameras.flatMap((camera, i) => {
+    if (camera.focalLengthPx === undefined || input.beliefs?.cameraTerms !== undefined) return [];
+    const p = cameraAt[i];
+    const { priorMean, priorSigma } = table.list[p];
+    const freedom = priorSigma ** 2 - covariance[p * table.size + p];
+    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return [];
+    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom) ? [i] : [];
+  });
+}
+
+function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   const built = buildNetwork(input);
   if (built === undefined) {
     return failed('NO_CONVERGENCE', 'a photo shows the grid mirrored or from below');
@@ -103,9 +146,11 @@ export function adjust(input: NetworkInput): Outcome<Adjustment> {
     if (round === ROBUST_ROUNDS + TEST_ROUNDS - 1) break;
     const quality = residualQuality(network, linearised, stochastic, solution);
     const changed =
-      round < ROBUST_ROUNDS
-        ? softenWeights(stochastic, quality)
-        : testOutliers(input, stochastic, quality);
+      input.beliefs?.commonVariance === true
+        ? false
+        : round < ROBUST_ROUNDS
+          ? softenWeights(input, stochastic, quality)
+          : testOutliers(input, stochastic, quality);
     const moved = updateComponents(network, stochastic, quality, shapes, state, solution);
     if (round >= ROBUST_ROUNDS && !changed && moved < 0.02) break;
   }
@@ -115,11 +160,13 @@ export function adjust(input: NetworkInput): Outcome<Adjustment> {
 
 function startStochastic(input: NetworkInput): Stochastic {
   const sigmaPx = Float64Array.from(input.observations, (o) => o.sigmaPx);
+  const sigmaMarkMm = isMarksKnown(input) ? HELD : SIGMA_MARK_START_MM;
   return {
     sigmaPx,
     keep: new Float64Array(sigmaPx.length).fill(1),
-    photoFactor: new Float64Array(input.photos.length).fill(1),
-    sigmaMarkMm: new Float64Array(input.placements.length).fill(SIGMA_MARK_START_MM),
+    // The last one is for what was measured without a photo: its uncertainty is stated, and stands.
+    photoFactor: new Float64Array(input.photos.length + 1).fill(1),
+    sigmaMarkMm: new Float64Array(input.placements.length).fill(sigmaMarkMm),
     keepSegment: new Float64Array(input.segments.length).fill(1),
   };
 }
@@ -158,44 +205,22 @@ function iterate(
   stochastic: Stochastic,
   reuse: Linearised | undefined,
 ): Settled | undefined {
-  let state = start;
-  let linearised = linearise(network, state, reuse);
-  let cost = costOf(network, linearised, stochastic, state);
-  let damping = 1e-8;
-  let spare: Linearised | undefined;
-  let lastFall = Number.POSITIVE_INFINITY;
-  for (let steps = 1; steps <= MOST_STEPS; steps++) {
-    const system = normalEquations(network, linearised, stochastic, state);
-    let improved = false;
-    for (let attempt = 0; attempt < 12; attempt++) {
-      const step = solveNormal(system.matrix, system.rightSide, damping);
-      if (step?.every(Number.isFinite)) {
-        const trial = stepped(network, state, step);
-        const there = linearise(network, trial, spare);
-        const costThere = costOf(network, there, stochastic, trial);
-        // Number.isFinite: a step behind the camera gives no cost at all.
-        if (Number.isFinite(costThere) && costThere <= cost * (1 + 1e-12)) {
-          lastFall = cost - costThere;
-          spare = linearised;
-          linearised = there;
-          state = trial;
-          cost = costThere;
-          damping = Math.max(1e-10, damping / 10);
-          improved = true;
-          if (lastFall <= COST_TOLERANCE) return { state, linearised, steps };
-          break;
-        }
-        spare = there;
-      }
-      damping = Math.max(1e-6, damping * 10);
-    }
-    if (!improved) {
-      // No downhill step is left within rounding: this is the minimum or the start was hopeless.
-      return steps > 1 ? { state, linearised, steps } : undefined;
-    }
-  }
+  const { state, linearised, steps, cost, lastFall, end } = minimise<NetworkState, Linearised>(
+    {
+      linearise: (at, spare) => linearise(network, at, spare),
+      cost: (there, at) => costOf(network, there, stochastic, at),
+      normal: (there, at) => normalEquations(network, there, stochastic, at),
+      stepped: (at, step) => stepped(network, at, step),
+    },
+    start,
+    { tolerance: COST_TOLERANCE, mostSteps: MOST_STEPS, ...(reuse && { spare: reuse }) },
+  );
+  // No step downhill from the very start: it was hopeless. But what fits to the last digit from the start,
+  // as no measured thing does, has nowhere to go either.
+  if (end === 'rounding' && steps === 1 && cost > COST_TOLERANCE) return undefined;
   // A focal length that nothing fixes is still creeping: the rest stands within its uncertainty.
-  return lastFall < CREEP ? { state, linearised, steps: MOST_STEPS } : undefined;
+  if (end === 'unfinished' && lastFall >= CREEP) return undefined;
+  return { state, linearised, steps };
 }
 
 function costOf(
@@ -230,12 +255,14 @@ function informationOf(
   stochastic: Stochastic,
 ): NormalEquations {
   const { input, table, observationsOf: observations } = network;
-  const { rows, residual, byOffset, extra } = linearised;
+  const { rows, residual, byOffset, byOther, extra } = linearised;
   const system = new NormalEquations(table.size);
-  const { pivot, load } = segmentSums(network, linearised, stochastic);
+  const { pivot, load, cross } = segmentSums(network, linearised, stochastic);
   const coupling = new Float64Array(table.size);
+  const second = new Float64Array(table.size);
   const touched = new Int32Array(table.size);
   for (let j = 0; j < observations.length; j++) {
+    const { pair } = input.segments[j];
     let count = 0;
     for (const i of observations[j]) {
       const w = weightOf(input, stochastic, i);
@@ -248,10 +275,17 @@ function informationOf(
         coupling[p] += wh * rows.value[e];
         // A sum that cancels to nothing would be listed twice.
         if (coupling[p] === 0) coupling[p] = Number.MIN_VALUE;
+        if (pair !== undefined) second[p] += w * byOther[i] * rows.value[e];
       }
     }
     if (count > 0) system.eliminate(coupling, touched, count, pivot[j], load[j]);
-    for (let k = 0; k < count; k++) coupling[touched[k]] = 0;
+    if (count > 0 && pair !== undefined) {
+      for (let k = 0; k < count; k++) {
+        second[touched[k]] -= (cross[j] / pivot[j]) * coupling[touched[k]];
+      }
+      system.eliminate(second, touched, count, pivot[pair], load[pair]);
+    }
+    for (let k = 0; k < count; k++) coupling[touched[k]] = second[touched[k]] = 0;
   }
   for (let k = 0; k < extra.residual.length; k++) {
     system.addRow(extra.rows, k, extra.residual[k], 1 / extra.sigma[k] ** 2);
@@ -275,13 +309,14 @@ function normalEquations(
   return system;
 }
 
-interface Solved {
+export interface Solved {
   readonly information: Float64Array;
   readonly priorWeight: Float64Array;
   readonly covariance: Float64Array;
 }
 
-function solve(
+/** The matrices at a state; undefined where they are singular. */
+export function solve(
   network: Network,
   linearised: Linearised,
   stochastic: Stochastic,
@@ -307,7 +342,12 @@ interface ResidualQuality {
   readonly offsetRedundancy: Float64Array;
 }
 
-/** Residuals and redundancy numbers of observations and of offsets, exactly (leverages of both kinds). */
+/**
+ * Residuals and redundancy numbers of observations and of offsets, exactly (leverages of both kinds).
+ *
+ * With the offsets' pivots P, their coupling G to the parameters and t = P⁻¹ h, the variance of a fitted
+ * value of row a and offset slopes h is (a - G t)ᵀ C (a - G t) + hᵀ t.
+ */
 function residualQuality(
   network: Network,
   linearised: Linearised,
@@ -315,54 +355,61 @@ function residualQuality(
   { covariance }: Solved,
 ): ResidualQuality {
   const { input, table, observationsOf: observations } = network;
-  const { rows, residual, byOffset } = linearised;
+  const { rows, residual, byOffset, byOther } = linearised;
   const n = table.size;
-  const { pivot, load } = segmentSums(network, linearised, stochastic);
+  const sums = segmentSums(network, linearised, stochastic);
+  const { pivot, cross } = sums;
+  const offsetsMm = offsetsOf(network, sums);
   const residualPx = new Float64Array(residual.length);
   const redundancy = new Float64Array(residual.length);
-  const offsetsMm = new Float64Array(observations.length);
   const offsetRedundancy = new Float64Array(observations.length);
-  const coupling = new Float64Array(n);
-  const product = new Float64Array(n);
+  const redundancyOf = (variance: number, j: number) =>
+    Math.max(0, 1 - variance / stochastic.sigmaMarkMm[input.segments[j].placement] ** 2);
+  const inPair = new Set(input.segments.flatMap(({ pair }) => pair ?? []));
+  const first = makeCoupling(n);
+  const second = makeCoupling(n);
   for (let j = 0; j < observations.length; j++) {
-    coupling.fill(0);
-    for (const i of observations[j]) {
-      const wh = weightOf(input, stochastic, i) * byOffset[i];
-      for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
-        coupling[rows.index[e]] += wh * rows.value[e];
-      }
-    }
-    product.fill(0);
-    let spread = 0;
-    for (let p = 0; p < n; p++) {
-      const g = coupling[p];
-      if (g === 0) continue;
-      const at = p * n;
-      for (let q = 0; q < n; q++) product[q] += g * covariance[at + q];
-    }
-    for (let p = 0; p < n; p++) spread += coupling[p] * product[p];
+    if (inPair.has(j)) continue;
+    const { pair } = input.segments[j];
+    couple(first, network, linearised, stochastic, byOffset, j, covariance);
     const d = pivot[j];
-    const offset = load[j] / d;
-    const variance = 1 / d + spread / (d * d);
-    const sigmaMark = stochastic.sigmaMarkMm[input.segments[j].placement];
-    offsetsMm[j] = offset;
-    offsetRedundancy[j] = Math.max(0, 1 - variance / sigmaMark ** 2);
+    const variance = 1 / d + first.spread / (d * d);
+    // Inverse of the pivots; for a line the one quotient.
+    let inverse: readonly [number, number, number] = [1 / d, 0, 0];
+    let mixedSpread = 0;
+    if (pair === undefined) {
+      offsetRedundancy[j] = redundancyOf(variance, j);
+    } else {
+      couple(second, network, linearised, stochastic, byOther, j, covariance);
+      for (let p = 0; p < n; p++) mixedSpread += first.vector[p] * second.product[p];
+      const e = pivot[pair];
+      inverse = [1 / d + cross[j] ** 2 / (d * d * e), -cross[j] / (d * e), 1 / e];
+      const spreadAt = (a: number, b: number) =>
+        a * a * first.spread + 2 * a * b * mixedSpread + b * b * second.spread;
+      offsetRedundancy[j] = redundancyOf(inverse[0] + spreadAt(inverse[0], inverse[1]), j);
+      offsetRedundancy[pair] = redundancyOf(inverse[2] + spreadAt(inverse[1], inverse[2]), pair);
+    }
     for (const i of observations[j]) {
-      residualPx[i] = residual[i] - byOffset[i] * offset;
       const h = byOffset[i];
+      const g = pair === undefined ? 0 : byOther[i];
+      residualPx[i] =
+        residual[i] - h * offsetsMm[j] - (pair === undefined ? 0 : g * offsetsMm[pair]);
+      const t = inverse[0] * h + inverse[1] * g;
+      const s = inverse[1] * h + inverse[2] * g;
       let own = 0;
       let mixed = 0;
       for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
         const p = rows.index[e];
         const a = rows.value[e];
-        mixed += a * product[p];
+        mixed += a * (t * first.product[p] + (s === 0 ? 0 : s * second.product[p]));
         const at = p * n;
         let sum = 0;
         for (let f = rows.start[i]; f < e; f++)
           sum += rows.value[f] * covariance[at + rows.index[f]];
         own += a * (2 * sum + a * covariance[at + p]);
       }
-      const fitted = own + h * h * variance - (2 * h * mixed) / d;
+      const spread = t * t * first.spread + 2 * t * s * mixedSpread + s * s * second.spread;
+      const fitted = own - 2 * mixed + spread + h * t + g * s;
       const sigma = stochastic.sigmaPx[i] * stochastic.photoFactor[input.observations[i].photo];
       redundancy[i] = Math.min(1, Math.max(0, 1 - fitted / (sigma * sigma)));
     }
@@ -370,20 +417,79 @@ function residualQuality(
   return { residualPx, redundancy, offsetsMm, offsetRedundancy };
 }
 
+/** How an offset hangs together with the parameters: g, C g and gᵀ C g. */
+interface Coupling {
+  readonly vector: Float64Array;
+  readonly product: Float64Array;
+  spread: number;
+}
+
+function makeCoupling(size: number): Coupling {
+  return { vector: new Float64Array(size), product: new Float64Array(size), spread: 0 };
+}
+
+function couple(
+  into: Coupling,
+  network: Network,
+  { rows }: Linearised,
+  stochastic: Stochastic,
+  slopes: Float64Array,
+  segment: number,
+  covariance: Float64Array,
+): void {
+  const { vector, product } = into;
+  const n = vector.length;
+  vector.fill(0);
+  for (const i of network.observationsOf[segment]) {
+    const wh = weightOf(network.input, stochastic, i) * slopes[i];
+    for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
+      vector[rows.index[e]] += wh * rows.value[e];
+    }
+  }
+  product.fill(0);
+  into.spread = 0;
+  for (let p = 0; p < n; p++) {
+    const g = vector[p];
+    if (g === 0) continue;
+    const at = p * n;
+    for (let q = 0; q < n; q++) product[q] += g * covariance[at + q];
+  }
+  for (let p = 0; p < n; p++) into.spread += vector[p] * product[p];
+}
+
 /** Geman-McClure-like weights while the components are still unknown; first the scales, robustly. */
-function softenWeights(stochastic: Stochastic, quality: ResidualQuality): boolean {
+function softenWeights(
+  input: NetworkInput,
+  stochastic: Stochastic,
+  quality: ResidualQuality,
+): boolean {
   const { residualPx, offsetsMm } = quality;
   const { sigmaPx, photoFactor, keep, keepSegment } = stochastic;
-  const scale = robustSigma(residualPx.map((v, i) => v / (sigmaPx[i] * photoFactor[0])));
+  const scale = robustSigma(
+    residualPx
+      .map((v, i) => v / (sigmaPx[i] * photoFactor[0]))
+      .filter((_, i) => !isMeasuredOnBoard(input, input.observations[i])),
+  );
   const unit = Math.max(LEAST_FACTOR, scale) * photoFactor[0];
   for (let i = 0; i < keep.length; i++) {
+    // A mark measured on the board is seen once: whether it lies elsewhere its offset tells.
+    if (isMeasuredOnBoard(input, input.observations[i])) continue;
     keep[i] = 1 / (1 + (residualPx[i] / (ROBUST_SCALE * unit * sigmaPx[i])) ** 2) ** 2;
   }
   const spread = Math.max(SIGMA_MARK_LEAST_MM, robustSigma(offsetsMm));
   for (let j = 0; j < keepSegment.length; j++) {
     keepSegment[j] = 1 / (1 + (offsetsMm[j] / (2 * ROBUST_SCALE * spread)) ** 2) ** 2;
   }
+  keepPointsWhole(input, keepSegment);
   return true;
+}
+
+/** A point that lies elsewhere in one coordinate has no say in the other either. */
+function keepPointsWhole(input: NetworkInput, keepSegment: Float64Array): void {
+  for (const [j, { pair }] of input.segments.entries()) {
+    if (pair === undefined) continue;
+    keepSegment[j] = keepSegment[pair] = Math.min(keepSegment[j], keepSegment[pair]);
+  }
 }
 
 function testOutliers(
@@ -399,6 +505,7 @@ function testOutliers(
     list[at] = good ? 1 : 0;
   };
   for (let i = 0; i < keep.length; i++) {
+    if (isMeasuredOnBoard(input, input.observations[i])) continue;
     const sigma = sigmaPx[i] * photoFactor[input.observations[i].photo];
     // An observation already out has redundancy 1: the others foretell it.
     const r = keep[i] === 0 ? 1 : Math.max(1e-3, redundancy[i]);
@@ -411,6 +518,7 @@ function testOutliers(
     if (keepSegment[j] === 0) continue;
     set(keepSegment, j, Math.abs(offsetsMm[j]) <= CRITICAL * sigma * Math.sqrt(r));
   }
+  keepPointsWhole(input, keepSegment);
   return changed;
 }
 
@@ -430,10 +538,18 @@ function updateComponents(
   for (let i = 0; i < keep.length; i++) {
     const seen = input.observations[i];
     const weight = keep[i] * keepSegment[seen.segment];
-    if (weight === 0) continue;
+    if (weight === 0 || isMeasuredOnBoard(input, seen)) continue;
     const sum = photos[seen.photo];
     sum.square += weight * (quality.residualPx[i] / sigmaPx[i]) ** 2;
     sum.redundancy += weight * quality.redundancy[i];
+  }
+  if (input.beliefs?.commonVariance === true) {
+    const all = { square: 0, redundancy: 0 };
+    for (const { square, redundancy } of photos) {
+      all.square += square;
+      all.redundancy += redundancy;
+    }
+    photos.fill(all);
   }
   photos.forEach(({ square, redundancy }, k) => {
     if (redundancy < 5) return;
@@ -449,13 +565,15 @@ function updateComponents(
     sum.redundancy += keepSegment[j] * quality.offsetRedundancy[j];
   }
   marks.forEach(({ square, redundancy }, k) => {
-    if (redundancy < 5) return;
+    if (redundancy < 5 || isMarksKnown(input)) return;
     const sigma = Math.max(SIGMA_MARK_LEAST_MM, Math.sqrt(square / redundancy));
     change = Math.max(change, Math.abs(Math.log(sigma / sigmaMarkMm[k])));
     sigmaMarkMm[k] = sigma;
   });
 
+  change = Math.max(change, widenWander(network, state, covariance));
   for (const group of shapes) {
+    if (table.list[group[0]].priorSigma <= HELD) continue;
     let square = 0;
     let redundancy = 0;
     let spread = 0;
@@ -474,6 +592,34 @@ function updateComponents(
     const size = Math.min(first * SHAPE_SIZE_RANGE, Math.max(least, Math.sqrt(estimate)));
     change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));
     for (const p of group) table.list[p].priorSigma = size;
+  }
+  return change;
+}
+
+/**
+ * Photos that depart from their camera by more than was believed, in a term that the photos tell: what is
+ * believed of such a photo is widened to what was seen, never narrowed. A hand that moves while the rows of a
+ * picture are read shears it, and no sum of squares shows it.
+ */
+function widenWander(network: Network, state: NetworkState, covariance: Float64Array): number {
+  const { table, wanderAt, input } = network;
+  if (input.beliefs?.cameraTerms !== undefined) return 0;
+  let change = 0;
+  for (const at of wanderAt) {
+    for (let p = at; p < at + WANDER_SIZE; p++) {
+      const parameter = table.list[p];
+      const { priorSigma, believedSigma } = parameter;
+      const freedom = priorSigma ** 2 - covariance[p * table.size + p];
+      if (freedom < LEAST_FREEDOM * priorSigma ** 2) continue;
+      const normalised = Math.abs(state.values[p]) / Math.sqrt(freedom);
+      if (normalised <= CRITICAL && priorSigma === believedSigma) continue;
+      const size = Math.max(
+        believedSigma,
+        Math.sqrt(state.values[p] ** 2 + priorSigma ** 2 - freedom),
+      );
+      change = Math.max(change, 0.1 * Math.abs(Math.log(size / priorSigma)));
+      parameter.priorSigma = size;
+    }
   }
   return change;
 }
@@ -515,7 +661,8 @@ function finish(
       }
     }
     const sigma = extra.sigma[row];
-    return { residual: extra.residual[row], redundancy: Math.max(0, 1 - leverage / sigma ** 2) };
+    const redundancy = Math.max(0, 1 - leverage / sigma ** 2);
+    return { residual: extra.residual[row], redundancy, sigma };
   });
   return {
     network,

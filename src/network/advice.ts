@@ -1,6 +1,7 @@
 /** What to add, in words, where the evidence leaves a quantity open; the cheapest first. */
 
 import type { Adjustment } from './adjust.js';
+import { isMeasuredOnBoard } from './network-input.js';
 import { viewOf } from './view-of.js';
 
 export type QuantityName =
@@ -31,7 +32,14 @@ export function adviseOn(
   if (name === 'lostMotion') return adviseLostMotion(adjustment, axis);
   if (name === 'periodic') return advisePeriodic(adjustment, axis);
   if (name === 'drift') return adviseDrift(adjustment, axis);
-  if (name === 'scale' && !input.evidence.some((e) => e.kind === 'length')) {
+  const isOnBoard = input.observations.some((seen) => isMeasuredOnBoard(input, seen));
+  if (input.photos.length === 0) {
+    return {
+      reason: `the points do not fix it: ${what(name)} ${state === 'weak' ? 'is only roughly told' : 'cannot be told'}`,
+      add: ['measure more nodes, spread over the whole grid'],
+    };
+  }
+  if (name === 'scale' && !isOnBoard && !input.evidence.some((e) => e.kind !== 'square')) {
     return {
       reason: 'no known length: a photo shows shapes, not sizes',
       add: [
@@ -94,6 +102,14 @@ function adviseLostMotion({ network }: Adjustment, axis: 'x' | 'y'): Advice {
   const own = input.segments.filter((s) => s.axis === axis);
   const senses = new Set(own.map((s) => s.approach));
   const name = axis.toUpperCase();
+  if (senses.size === 1 && senses.has(0) && input.photos.length === 0) {
+    return {
+      reason: `nothing says from which side the lines across ${name} were approached`,
+      add: [
+        `give the program that marked them, or the columns dx and dy: the sense of the last motion before each mark, 1 or -1`,
+      ],
+    };
+  }
   if (senses.size === 1 && senses.has(0)) {
     return {
       reason: `the program is not known, so nobody can tell from which side the lines across ${name} were approached`,

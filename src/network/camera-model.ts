@@ -35,6 +35,9 @@ export const CAMERA_TERMS = [
   'lensAspect',
   'lensSkew',
 ] as const;
+/** Where principal point and distortion centre stand among them. */
+export const CENTRE = CAMERA_TERMS.indexOf('cu');
+export const DISTORTION_CENTRE = CAMERA_TERMS.indexOf('centreU');
 /** Departures of one photo from its camera: f by its relative change. */
 export const WANDER_TERMS = ['f', 'cu', 'cv', 'aspect', 'skew'] as const;
 export const POSE_TERMS = ['rotationX', 'rotationY', 'rotationZ', 'a', 'b', 'rho'] as const;

@@ -49,7 +49,7 @@ export type PeriodicQuantity = Quantity & { readonly period?: number; readonly p
 type Unit = 'rad' | 'rad/m' | 'mm' | '1';
 
 /** Largest u with which a value that leans on camera priors is still shown: 0.5 mm/m, 0.1 mm. */
-const WEAK_LIMIT: Record<Unit, number> = { rad: 5e-4, 'rad/m': 5e-4, mm: 0.1, '1': 5e-4 };
+export const WEAK_LIMIT: Record<Unit, number> = { rad: 5e-4, 'rad/m': 5e-4, mm: 0.1, '1': 5e-4 };
 
 interface Asked {
   readonly name: QuantityName;
@@ -123,8 +123,8 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
     },
     lostMotion: { x: lostMotion('x', LOST_MOTION_X), y: lostMotion('y', LOST_MOTION_Y) },
     straightness: {
-      x: answer(peakToValley(adjustment, curveX, 'x')),
-      y: answer(peakToValley(adjustment, curveY, 'y')),
+      x: answerBend(adjustment, judge, curveX, 'x'),
+      y: answerBend(adjustment, judge, curveY, 'y'),
     },
     straightnessCurve: { x: curveX.points, y: curveY.points },
     racking: estimateRacking(adjustment, judge),
@@ -153,7 +153,7 @@ function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity
   const u = Math.max(reach.u, asked.u ?? 0);
   if (state === 'undetermined') return leaveOpen(adjustment, asked.name, asked.axis);
   const estimate = {
-    value: asked.value,
+    value: asked.value + reach.shift,
     unit: asked.unit,
     u,
     k: COVERAGE_FACTOR,
@@ -200,6 +200,18 @@ function guideCurve(
     return { at, value: deviationAt(at), u: Math.sqrt(quadraticForm(covariance, gradient)) };
   });
   return { points, terms, shapes };
+}
+
+/** Two or three places carry no bend: zero would be made up. */
+function answerBend(
+  adjustment: Adjustment,
+  judge: Judge,
+  curve: GuideCurve,
+  axis: 'x' | 'y',
+): Quantity {
+  return curve.terms.length === 0
+    ? leaveOpen(adjustment, 'straightness', axis)
+    : answerOne(adjustment, judge, peakToValley(adjustment, curve, axis));
 }
 
 /** Draws of the shape from which the spread of its peak-to-valley is read: 3 % of it. */
@@ -392,19 +404,18 @@ function describeBoard({
 /** Each piece of evidence against what all the rest foretells (normalised error En, ISO 13528). */
 function weighEvidence(adjustment: Adjustment): EvidenceRecord[] {
   return adjustment.network.input.evidence.map((item, i) => {
-    const { residual, redundancy } = adjustment.evidence[i];
-    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
-    const u = item.kind === 'length' ? item.uMm : item.uRad;
+    const { residual, redundancy, sigma } = adjustment.evidence[i];
+    const given = item.kind === 'square' ? item.squarenessRad : item.lengthMm;
     const record: EvidenceRecord = {
       what: item.what,
       given,
       adjusted: given - residual,
-      unit: item.kind === 'length' ? 'mm' : 'rad',
-      u,
+      unit: item.kind === 'square' ? 'rad' : 'mm',
+      u: sigma,
     };
     // Below this the rest has no say of its own, and the residual is zero whatever was given.
     if (redundancy > LEAST_SAY) {
-      record.En = Math.abs(residual) / (COVERAGE_FACTOR * u * Math.sqrt(redundancy));
+      record.En = Math.abs(residual) / (COVERAGE_FACTOR * sigma * Math.sqrt(redundancy));
     }
     return record;
   });

@@ -3,17 +3,17 @@
 import type { CommandedPoint, SensorPoint } from '../quantity/index.js';
 import type { Adjustment } from './adjust.js';
 import { BOARD_SIZE } from './board-surface.js';
-import { CAMERA_SIZE, makeProjection, type Pose, project, WANDER_SIZE } from './camera-model.js';
+import { makeProjection, type Pose, project, WANDER_SIZE } from './camera-model.js';
 import { poseOf } from './linearise.js';
+import { cameraValues } from './network.js';
 
 export function cameraOf(
   { network, state }: Adjustment,
   photo: number,
 ): { camera: Float64Array; wander: Float64Array; pose: Pose } {
-  const cameraAt = network.cameraAt[network.input.photos[photo].camera];
   const wanderAt = network.wanderAt[photo];
   return {
-    camera: state.values.slice(cameraAt, cameraAt + CAMERA_SIZE),
+    camera: cameraValues(network, state, network.input.photos[photo].camera),
     wander: state.values.slice(wanderAt, wanderAt + WANDER_SIZE),
     pose: poseOf(network, state, photo),
   };

@@ -1,18 +1,32 @@
 /** Cameras, poses, machine and evidence in one adjustment; what it fixes, and how well. */
 
 export { type Adjustment, adjust } from './adjust.js';
+export { type Departure, listDepartures, shareOfCamera } from './camera-doubts.js';
+export { compareRolls, type PairEstimate } from './compare-rolls.js';
 export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
+export {
+  type ExpectedCamera,
+  type ExpectedNetwork,
+  type ExpectedSizes,
+  extentOf,
+  foretellNetwork,
+} from './expect-network.js';
+export { foretell } from './foretell.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
 export { listCameras } from './list-cameras.js';
-export type {
-  LineObservation,
-  NetworkCamera,
-  NetworkEvidence,
-  NetworkInput,
-  NetworkPhoto,
-  NetworkPlacement,
-  NetworkSegment,
+export {
+  isMeasuredOnBoard,
+  type LineObservation,
+  type NetworkCamera,
+  type NetworkEvidence,
+  type NetworkInput,
+  type NetworkPhoto,
+  type NetworkPlacement,
+  type NetworkSegment,
+  type RuleInPicture,
 } from './network-input.js';
+export { foretellOneMore, type OneMorePhoto } from './one-more-photo.js';
 export { isKept } from './stochastic.js';
 export { type View, viewOf } from './view-of.js';
+export type { Extent, PlannedView } from './view-pose.js';

@@ -5,6 +5,8 @@ import { type DesignRows, makeDesignRows } from '../numerics/index.js';
 import { BOARD_SIZE } from './board-surface.js';
 import {
   CAMERA_SIZE,
+  CENTRE,
+  DISTORTION_CENTRE,
   makeProjection,
   POSE_SIZE,
   type Pose,
@@ -12,7 +14,9 @@ import {
   turnedRotation,
   WANDER_SIZE,
 } from './camera-model.js';
-import type { Network, NetworkState } from './network.js';
+import { lineariseRule } from './linearise-rule.js';
+import { cameraValues, isCentreTied, type Network, type NetworkState } from './network.js';
+import { isMeasuredOnBoard } from './network-input.js';
 
 export interface Linearised {
   /** One row per line observation: derivatives of the computed value, px. */
@@ -21,6 +25,8 @@ export interface Linearised {
   readonly residual: Float64Array;
   /** Derivative of the computed value by the segment's own offset across, px per mm. */
   readonly byOffset: Float64Array;
+  /** The same by the offset of the point's other coordinate; meaningless for a line. */
+  readonly byOther: Float64Array;
   /** Evidence and gauge equations. */
   readonly extra: ExtraRows;
 }
@@ -49,10 +55,15 @@ export function poseOf(network: Network, state: NetworkState, photo: number): Po
 function rowRoom(network: Network): { observation: number; extra: number } {
   const { index, terms } = network.machine;
   const common = index.lineX;
-  // Behind the single lines come cosine, sine, drift and the ladder's shift of one axis.
-  const observation =
-    common + 4 + 2 + (SQUARENESS + 1) + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
-  return { observation, extra: terms.length + 1 };
+  // Behind the single lines come cosine, sine, drift and the ladder's shift of one axis. A mark measured on
+  // the board has the instrument's scale instead of a camera.
+  const across = common + 4 + 2;
+  const along = network.input.segments.some(({ pair }) => pair !== undefined)
+    ? across
+    : SQUARENESS + 1;
+  const observation = across + along + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
+  const rule = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE;
+  return { observation, extra: Math.max(terms.length, rule) + 2 };
 }
 
 export function linearise(network: Network, state: NetworkState, reuse?: Linearised): Linearised {
@@ -61,12 +72,14 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
   const rows = reuse?.rows ?? makeDesignRows(count, rowRoom(network).observation);
   const residual = reuse?.residual ?? new Float64Array(count);
   const byOffset = reuse?.byOffset ?? new Float64Array(count);
+  const byOther = reuse?.byOther ?? new Float64Array(count);
   const { values } = state;
   const machineValues = values.subarray(0, machine.terms.length);
   const projection = makeProjection();
   const board = values.subarray(boardAt, boardAt + BOARD_SIZE);
   const byTerm = new Float64Array(BOARD_SIZE);
-  const cameras = cameraAt.map((at) => values.subarray(at, at + CAMERA_SIZE));
+  const cameras = cameraAt.map((_, camera) => cameraValues(network, state, camera));
+  const tied = isCentreTied(input);
   const wanders = wanderAt.map((at) => values.subarray(at, at + WANDER_SIZE));
   const poses = input.photos.map((_, i) => poseOf(network, state, i));
   const turns = input.placements.map((_, i) => {
@@ -101,15 +114,16 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     // board's size, an unknown scale would seem to be fixed by the little that it sees.
     const alongTerm: number[] = [];
     const alongSlope: number[] = [];
+    const other = segment.pair === undefined ? undefined : input.segments[segment.pair];
     const along = machine.across(
       otherAxis,
       machineValues,
       segment.xMm,
       segment.yMm,
-      undefined,
-      0,
+      other?.line,
+      other?.approach ?? 0,
       (t, value) => {
-        if (t > SQUARENESS) return;
+        if (other === undefined && t > SQUARENESS) return;
         alongTerm.push(t);
         alongSlope.push(value);
       },
@@ -126,33 +140,52 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     const segment = input.segments[seen.segment];
     const place = places[seen.segment];
     const turn = turns[segment.placement];
-    const camera = input.photos[seen.photo].camera;
     const x = turn.cos * place.x - turn.sin * place.y + turn.x;
     const y = turn.sin * place.x + turn.cos * place.y + turn.y;
-    const height = surface.at(board, x, y, byTerm);
-    const pose = poses[seen.photo];
-    project(cameras[camera], wanders[seen.photo], pose, x, y, projection, height);
     const nu = seen.normalU;
     const nv = seen.normalV;
-    residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
-    const c = projection.byCamera;
-    for (let k = 0; k < CAMERA_SIZE; k++) {
-      index[at] = cameraAt[camera] + k;
-      value[at++] = nu * c[k] + nv * c[CAMERA_SIZE + k];
+    let byX = nu;
+    let byY = nv;
+    if (isMeasuredOnBoard(input, seen)) {
+      residual[i] = nu * (seen.uPx - x) + nv * (seen.vPx - y);
+      // An instrument whose millimetres are too long by κ reads short: reading (1 + κ) = place.
+      const scale = network.instrumentAt[segment.placement];
+      if (scale >= 0) {
+        const reading = nu * seen.uPx + nv * seen.vPx;
+        residual[i] += reading * values[scale];
+        index[at] = scale;
+        value[at++] = -reading;
+      }
+    } else {
+      const height = surface.at(board, x, y, byTerm);
+      const { camera } = input.photos[seen.photo];
+      project(cameras[camera], wanders[seen.photo], poses[seen.photo], x, y, projection, height);
+      residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
+      const c = projection.byCamera;
+      if (tied) tieCentre(c);
+      for (let k = 0; k < CAMERA_SIZE; k++) {
+        index[at] = cameraAt[camera] + k;
+        value[at++] = nu * c[k] + nv * c[CAMERA_SIZE + k];
+      }
+      const w = projection.byWander;
+      for (let k = 0; k < WANDER_SIZE; k++) {
+        index[at] = wanderAt[seen.photo] + k;
+        value[at++] = nu * w[k] + nv * w[WANDER_SIZE + k];
+      }
+      const p = projection.byPose;
+      for (let k = 0; k < POSE_SIZE; k++) {
+        index[at] = poseAt[seen.photo] + k;
+        value[at++] = nu * p[k] + nv * p[POSE_SIZE + k];
+      }
+      const b = projection.byBoard;
+      byX = nu * b[0] + nv * b[2];
+      byY = nu * b[1] + nv * b[3];
+      const byHeight = nu * projection.byHeight[0] + nv * projection.byHeight[1];
+      for (let k = 0; k < BOARD_SIZE; k++) {
+        index[at] = boardAt + k;
+        value[at++] = byHeight * byTerm[k];
+      }
     }
-    const w = projection.byWander;
-    for (let k = 0; k < WANDER_SIZE; k++) {
-      index[at] = wanderAt[seen.photo] + k;
-      value[at++] = nu * w[k] + nv * w[WANDER_SIZE + k];
-    }
-    const p = projection.byPose;
-    for (let k = 0; k < POSE_SIZE; k++) {
-      index[at] = poseAt[seen.photo] + k;
-      value[at++] = nu * p[k] + nv * p[POSE_SIZE + k];
-    }
-    const b = projection.byBoard;
-    const byX = nu * b[0] + nv * b[2];
-    const byY = nu * b[1] + nv * b[3];
     const byAcross =
       segment.axis === 'x' ? byX * turn.cos + byY * turn.sin : byY * turn.cos - byX * turn.sin;
     byOffset[i] = byAcross;
@@ -162,14 +195,10 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     }
     const byAlong =
       segment.axis === 'x' ? byY * turn.cos - byX * turn.sin : byX * turn.cos + byY * turn.sin;
+    byOther[i] = byAlong;
     for (let k = 0; k < place.alongTerm.length; k++) {
       index[at] = place.alongTerm[k];
       value[at++] = byAlong * place.alongSlope[k];
-    }
-    const byHeight = nu * projection.byHeight[0] + nv * projection.byHeight[1];
-    for (let k = 0; k < BOARD_SIZE; k++) {
-      index[at] = boardAt + k;
-      value[at++] = byHeight * byTerm[k];
     }
     const placement = placementAt[segment.placement];
     if (placement >= 0) {
@@ -183,14 +212,31 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     rows.start[i + 1] = at;
   }
   rows.count = count;
-  return { rows, residual, byOffset, extra: lineariseExtras(network, machineValues, values) };
+  return {
+    rows,
+    residual,
+    byOffset,
+    byOther,
+    extra: lineariseExtras(network, machineValues, state),
+  };
+}
+
+/** What the distortion centre moves, the principal point moves along with its own. */
+function tieCentre(byCamera: Float64Array): void {
+  for (const row of [0, CAMERA_SIZE]) {
+    for (const k of [0, 1]) {
+      byCamera[row + CENTRE + k] += byCamera[row + DISTORTION_CENTRE + k];
+      byCamera[row + DISTORTION_CENTRE + k] = 0;
+    }
+  }
 }
 
 function lineariseExtras(
   network: Network,
   machineValues: Float64Array,
-  values: Float64Array,
+  state: NetworkState,
 ): ExtraRows {
+  const { values } = state;
   const { input, machine, tapeAt } = network;
   const { linesAtX, linesAtY } = input.layout;
   const most = input.evidence.length + 4;
@@ -238,6 +284,12 @@ function lineariseExtras(
       close(item.squarenessRad - machineValues[SQUARENESS], item.uRad, source);
       continue;
     }
+    if (item.kind === 'rule') {
+      const pose = poseOf(network, state, item.photo);
+      const { residual, sigma } = lineariseRule(network, state, item, pose, put);
+      close(residual, sigma, source);
+      continue;
+    }
     const dense = new Float64Array(machine.terms.length);
     const ends = [item.fromMm, item.toMm].map(([x, y]) => ({
       x: machine.across('x', machineValues, x, y, undefined, 0),
@@ -246,6 +298,7 @@ function lineariseExtras(
     const dx = ends[1].x - ends[0].x;
     const dy = ends[1].y - ends[0].y;
     const distance = Math.hypot(dx, dy);
+    const stretch = item.trueOverRead ?? 1;
     for (const [sense, [x, y]] of [
       [-1, item.fromMm],
       [1, item.toMm],
@@ -260,10 +313,10 @@ function lineariseExtras(
       }
     }
     dense.forEach((slope, term) => {
-      if (slope !== 0) put(term, slope);
+      if (slope !== 0) put(term, slope / stretch);
     });
     // A tape that is too long by κ reads a length short: reading (1 + κ) = distance.
-    let computed = distance;
+    let computed = distance / stretch;
     if (tapeAt >= 0 && item.tapeScaleU > 0) {
       put(tapeAt, -item.lengthMm);
       computed -= item.lengthMm * values[tapeAt];

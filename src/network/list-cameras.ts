@@ -2,7 +2,8 @@
 
 import type { CameraRecord } from '../../shared/schemas/measurement.js';
 import type { Adjustment } from './adjust.js';
-import { CAMERA_TERMS } from './camera-model.js';
+import { CAMERA_TERMS, CENTRE, DISTORTION_CENTRE } from './camera-model.js';
+import { cameraValues, isCentreTied } from './network.js';
 
 type Terms = Omit<
   CameraRecord,
@@ -30,13 +31,20 @@ export function listCameras({ network, state, covariance }: Adjustment): CameraR
   const n = network.table.size;
   return network.input.cameras.map((camera, i) => {
     const at = network.cameraAt[i];
+    const tied = isCentreTied(network.input);
+    const own = (k: number) =>
+      at +
+      (tied && k >= DISTORTION_CENTRE && k < DISTORTION_CENTRE + 2
+        ? k - DISTORTION_CENTRE + CENTRE
+        : k);
+    const values = cameraValues(network, state, i);
     const terms = {} as Record<keyof Terms, { value: number; u: number }>;
     CAMERA_TERMS.forEach((term, k) => {
       const key = KEY[term];
       if (key === undefined) return;
       terms[key] = {
-        value: state.values[at + k],
-        u: Math.sqrt(covariance[(at + k) * n + at + k]),
+        value: values[k],
+        u: Math.sqrt(covariance[own(k) * n + own(k)]),
       };
     });
     return {

@@ -2,8 +2,15 @@
 
 import { type MachineModel, machineModel } from '../machine/index.js';
 import { BOARD_PRIOR_MM, BOARD_TERMS, type BoardSurface, boardSurface } from './board-surface.js';
-import { CAMERA_TERMS, POSE_TERMS, WANDER_TERMS } from './camera-model.js';
-import type { NetworkInput } from './network-input.js';
+import {
+  CAMERA_SIZE,
+  CAMERA_TERMS,
+  CENTRE,
+  DISTORTION_CENTRE,
+  POSE_TERMS,
+  WANDER_TERMS,
+} from './camera-model.js';
+import type { CameraTerm, NetworkBeliefs, NetworkInput } from './network-input.js';
 import { ParameterTable } from './parameter-table.js';
 import { poseFromHomography, scanFocalLength } from './start-poses.js';
 
@@ -24,6 +31,12 @@ export interface Network {
   readonly surface: BoardSurface;
   /** The common scale of the tape; -1: no tape with a class. */
   readonly tapeAt: number;
+  /** The common scale of the rules; -1: their scale is not in doubt. */
+  readonly ruleAt: number;
+  /** The common error of the rules' heights in their standard uncertainties; -1: no rules. */
+  readonly ruleHeightAt: number;
+  /** The scale of the instrument that measured a placement's marks on the board; -1: not in doubt. */
+  readonly instrumentAt: readonly number[];
 }
 
 /** Values of the parameters, and the rotation matrices that the three pose angles are steps from. */
@@ -54,6 +67,36 @@ const PRIOR_FOCAL_PX = 3000;
 
 /** Poses are free: a prior far beyond any, to keep the table uniform. */
 const FREE = Number.POSITIVE_INFINITY;
+/**
+ * A camera term without a prior: so many times wider that no digit of a result tells, and not infinite, so
+ * that the equations of too few photos can still be solved and show what they leave open.
+ */
+const LOOSE = 1e3;
+/** A term that is not adjusted: held this tightly, in its own unit, far below anything that is measured. */
+export const HELD = 1e-9;
+
+/** Whether the marks are taken to lie exactly where the machine's terms say. */
+export function isMarksKnown({ beliefs }: NetworkInput): boolean {
+  return beliefs?.onlyMachineTerms !== undefined;
+}
+
+/**
+ * A camera's values. Where its distortion centre is not a term of its own, it is the principal point.
+ */
+export function cameraValues(
+  { input, cameraAt }: Pick<Network, 'input' | 'cameraAt'>,
+  { values }: Pick<NetworkState, 'values'>,
+  camera: number,
+): Float64Array {
+  const at = cameraAt[camera];
+  const own = values.slice(at, at + CAMERA_SIZE);
+  if (isCentreTied(input)) own.set(own.subarray(CENTRE, CENTRE + 2), DISTORTION_CENTRE);
+  return own;
+}
+
+export function isCentreTied({ beliefs }: NetworkInput): boolean {
+  return beliefs?.cameraTerms?.includes('centreU') === false;
+}
 
 /** @returns undefined where a photo's homography is mirrored or behind the camera. */
 export function buildNetwork(
@@ -61,7 +104,10 @@ export function buildNetwork(
 ): { network: Network; state: NetworkState } | undefined {
   const machine = machineModel(input.layout);
   const table = new ParameterTable();
-  for (const term of machine.terms) table.add(term.name, 'machine', 0, term.priorSigma);
+  const only = input.beliefs?.onlyMachineTerms;
+  for (const { name, kind, priorSigma } of machine.terms) {
+    table.add(name, 'machine', 0, only === undefined || only.includes(kind) ? priorSigma : HELD);
+  }
 
   const focals = input.cameras.map(
     (camera, i) =>
@@ -71,7 +117,9 @@ export function buildNetwork(
         input.photos.filter((photo) => photo.camera === i),
       ),
   );
-  const cameraAt = input.cameras.map((camera, i) => addCamera(table, camera, focals[i], i));
+  const cameraAt = input.cameras.map((camera, i) =>
+    addCamera(table, camera, focals[i], i, input.beliefs?.cameraTerms),
+  );
   const wanderAt: number[] = [];
   const poseAt: number[] = [];
   for (const [i, photo] of input.photos.entries()) {
@@ -84,7 +132,7 @@ export function buildNetwork(
       prior.wanderPrincipalPointPx * size,
       prior.wanderPixelShape,
       prior.wanderPixelShape,
-    ];
+    ].map((sigma) => (input.beliefs?.cameraTerms === undefined ? sigma : HELD));
     WANDER_TERMS.forEach((term, k) => {
       table.add(`photo ${i} ${term}`, 'wander', 0, sigmas[k]);
     });
@@ -99,13 +147,25 @@ export function buildNetwork(
     }
     return at;
   });
-  const tapeScaleU = Math.max(
-    0,
-    ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0)),
+  const addDoubt = (name: string, u: number) => (u > 0 ? table.add(name, 'evidence', 0, u) : -1);
+  const tapeAt = addDoubt(
+    'tape scale',
+    Math.max(0, ...input.evidence.map((e) => (e.kind === 'length' ? e.tapeScaleU : 0))),
   );
-  const tapeAt = tapeScaleU > 0 ? table.add('tape scale', 'evidence', 0, tapeScaleU) : -1;
+  const ruleAt = addDoubt(
+    'rule scale',
+    Math.max(0, ...input.evidence.map((e) => (e.kind === 'rule' ? e.ruleScaleU : 0))),
+  );
+  const ruleHeightAt = addDoubt(
+    'rule height',
+    input.evidence.some((e) => e.kind === 'rule' && e.heightUMm > 0) ? 1 : 0,
+  );
+  const instrumentAt = input.placements.map(({ instrumentScaleU }, i) =>
+    addDoubt(`placement ${i} instrument scale`, instrumentScaleU ?? 0),
+  );
   const boardAt = table.size;
-  for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, BOARD_PRIOR_MM);
+  const bend = isMarksKnown(input) ? HELD : BOARD_PRIOR_MM;
+  for (const term of BOARD_TERMS) table.add(`board ${term}`, 'board', 0, bend);
   const surface = boardSurface(input.layout);
   const observationsOf: number[][] = input.segments.map(() => []);
   input.observations.forEach(({ segment }, i) => {
@@ -123,6 +183,9 @@ export function buildNetwork(
     boardAt,
     surface,
     tapeAt,
+    ruleAt,
+    ruleHeightAt,
+    instrumentAt,
   };
 
   const state = startState(network, focals);
@@ -134,6 +197,7 @@ function addCamera(
   camera: NetworkInput['cameras'][number],
   focal: number,
   index: number,
+  free: NetworkBeliefs['cameraTerms'],
 ): number {
   const at = table.size;
   const prior = CAMERA_PRIOR;
@@ -165,7 +229,7 @@ function addCamera(
       `camera ${index} ${term}`,
       distorts ? 'distortion' : 'sharedCamera',
       means[k],
-      sigmas[k],
+      sigmas[k] * (free === undefined ? 1 : free.includes(term) ? LOOSE : 0) || HELD,
     );
   });
   return at;
@@ -174,6 +238,7 @@ function addCamera(
 function startState(network: Network, focals: readonly number[]): NetworkState | undefined {
   const { input, table, cameraAt, poseAt, placementAt } = network;
   const values = table.initialValues();
+  const isAdjusted = (term: CameraTerm) => input.beliefs?.cameraTerms?.includes(term) !== false;
   const rotations: Float64Array[] = [];
   for (const [i, photo] of input.photos.entries()) {
     const focal = focals[photo.camera];
@@ -189,8 +254,8 @@ function startState(network: Network, focals: readonly number[]): NetworkState |
     const own = input.photos.filter((photo) => photo.camera === i);
     for (const photo of own) {
       const unit = focals[i] / photo.radiusPx;
-      values[at + 3] += (photo.k1 * unit ** 2) / own.length;
-      values[at + 4] += (photo.k2 * unit ** 4) / own.length;
+      if (isAdjusted('k1')) values[at + 3] += (photo.k1 * unit ** 2) / own.length;
+      if (isAdjusted('k2')) values[at + 4] += (photo.k2 * unit ** 4) / own.length;
     }
   }
   for (const [i, placement] of input.placements.entries()) {

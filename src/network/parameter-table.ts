@@ -14,8 +14,10 @@ export interface Parameter {
   readonly name: string;
   readonly role: ParameterRole;
   readonly priorMean: number;
-  /** Standard deviation of the prior; infinity: none. */
+  /** Standard deviation of the prior; infinity: none. Some are estimated. */
   priorSigma: number;
+  /** The same as believed before anything was estimated. */
+  readonly believedSigma: number;
 }
 
 export class ParameterTable {
@@ -23,7 +25,7 @@ export class ParameterTable {
 
   /** Adds a parameter and returns its index. */
   add(name: string, role: ParameterRole, priorMean: number, priorSigma: number): number {
-    this.list.push({ name, role, priorMean, priorSigma });
+    this.list.push({ name, role, priorMean, priorSigma, believedSigma: priorSigma });
     return this.list.length - 1;
   }
 

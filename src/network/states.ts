@@ -7,15 +7,17 @@ import {
   SCALE_DIFFERENCE,
   SQUARENESS,
 } from '../machine/index.js';
-import { invertNormal, quadraticForm } from '../numerics/index.js';
+import { factorise, forwardSubstitute, invertNormal, quadraticForm } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
 
 export type State = 'measured' | 'weak' | 'undetermined';
 
 export interface Reach {
   readonly state: State;
-  /** Standard uncertainty with all priors. */
+  /** Standard uncertainty with all priors; where evidence speaks for itself, without those on the camera. */
   readonly u: number;
+  /** What the value has to be changed by to stand on the same ground as u. */
+  readonly shift: number;
   /** The same without the priors on machine terms; and without those on the shared camera as well. */
   readonly uWithoutMachinePriors: number;
   readonly uWithoutCameraPriors: number;
@@ -34,9 +36,20 @@ export interface Judge {
  * stays regular where nothing at all fixes a direction. Far wider, and unknowns that no camera can have
  * (a focal length of minus fifty times itself) would leak into quantities they hardly touch.
  */
-const WIDENING = 10;
+const WIDENING = 30;
+/**
+ * Evidence that is poorer than what is believed of the camera, such as taped diagonals, still holds a quantity
+ * by itself: then what is lost when priors go stays lost however far they are widened, and no more; and without
+ * that evidence far more would be lost.
+ */
+const WIDENING_MORE = 100;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
 const MOST_LOSS = 1.5;
+/**
+ * Coarser than so many of the limits below which a weak value is shown, it is better told as weak: tilts alone
+ * would else hold a scale within some millimetres per metre, by chance.
+ */
+const MOST_USEFUL = 2;
 /** A quantity with a nominal value must be known this many times better than any machine keeps it anyway. */
 const LEAST_GAIN = 5;
 
@@ -59,40 +72,124 @@ export function makeJudge(adjustment: Adjustment): Judge {
     network.cameraAt.filter((_, i) => network.input.cameras[i].focalLengthPx === undefined),
   );
   const known = new Map<string, Float64Array | undefined>();
-  const without = (own: readonly number[], camera: boolean): Float64Array | undefined => {
-    const key = `${camera} ${own.join(' ')}`;
+  const isWide = (p: number, own: readonly number[], camera: boolean) => {
+    const { role } = list[p];
+    return (
+      nominal.has(p) ||
+      own.includes(p) ||
+      (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p))
+    );
+  };
+  const without = (
+    own: readonly number[],
+    camera: boolean,
+    widening = WIDENING,
+    evidence = true,
+  ): Float64Array | undefined => {
+    const key = `${camera} ${widening} ${evidence} ${own.join(' ')}`;
     if (known.has(key)) return known.get(key);
-    const matrix = information.slice();
+    const matrix = evidence ? information.slice() : withoutEvidence(adjustment);
     for (let p = 0; p < n; p++) {
-      const { role } = list[p];
-      const wide =
-        nominal.has(p) ||
-        own.includes(p) ||
-        (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p));
-      matrix[p * n + p] += wide ? priorWeight[p] / WIDENING ** 2 : priorWeight[p];
+      const weight = priorWeight[p];
+      matrix[p * n + p] += isWide(p, own, camera) ? weight / widening ** 2 : weight;
     }
     const inverse = invertNormal(matrix, n);
     known.set(key, inverse);
     return inverse;
   };
-  const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
+  /** Change of the quantity where the widened priors let go: gᵀ C' (w − w')(x − mean). */
+  const letGo = (inverse: Float64Array, gradient: Float64Array, own: readonly number[]) => {
+    let shift = 0;
+    for (let p = 0; p < n; p++) {
+      if (!isWide(p, own, true)) continue;
+      let by = 0;
+      for (let q = 0; q < n; q++) by += gradient[q] * inverse[q * n + p];
+      const pull = priorWeight[p] * (adjustment.state.values[p] - list[p].priorMean);
+      shift += by * pull * (1 - 1 / WIDENING_MORE ** 2);
+    }
+    return shift;
+  };
+  const widened = [false, true].map((camera) => () => without([], camera));
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
     matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
+  const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
   return {
     reach(gradient, own, weakLimit) {
-      const u = sigma(covariance, gradient);
-      const uWithoutMachinePriors = sigma(without(own, false), gradient);
-      const uWithoutCameraPriors = sigma(without(own, true), gradient);
+      const u = Math.sqrt(quadraticForm(covariance, gradient));
+      const [uWithoutMachinePriors, uWithoutCameraPriors] = widened.map((inverse) =>
+        sigmaWithout(inverse(), n, gradient, own, priorWeight),
+      );
       // What every machine that marks a grid keeps, by the priors alone.
       let usual = 0;
       for (const p of nominal) usual += gradient[p] ** 2 * list[p].priorSigma ** 2;
-      const told = usual === 0 || LEAST_GAIN * u <= Math.sqrt(usual);
+      const isTold = (by: number) => usual === 0 || LEAST_GAIN * by <= Math.sqrt(usual);
+      const told = isTold(u);
+      const uOfCamera = { uWithoutMachinePriors, uWithoutCameraPriors };
+      if (told && uWithoutMachinePriors <= MOST_LOSS * u && uWithoutCameraPriors > MOST_LOSS * u) {
+        const inverse = without(own, true, WIDENING_MORE);
+        const byItself = sigma(inverse, gradient);
+        const lacking = without(own, true, WIDENING_MORE, false);
+        if (
+          inverse !== undefined &&
+          lacking !== undefined &&
+          byItself <= MOST_USEFUL * weakLimit &&
+          byItself <= MOST_LOSS * uWithoutCameraPriors &&
+          isTold(byItself) &&
+          sigma(lacking, gradient) > MOST_LOSS * byItself
+        ) {
+          const shift = letGo(inverse, gradient, own);
+          return { state: 'measured', u: byItself, shift, ...uOfCamera };
+        }
+      }
       let state: State = 'undetermined';
       if (!told) state = 'undetermined';
       else if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
       else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit)
         state = 'weak';
-      return { state, u, uWithoutMachinePriors, uWithoutCameraPriors };
+      return { state, u, shift: 0, ...uOfCamera };
     },
   };
+}
+
+/** The information of photos and gauge alone, row by row less that of the evidence. */
+function withoutEvidence({ information, linearised, network }: Adjustment): Float64Array {
+  const { rows, sigma, source } = linearised.extra;
+  const n = network.table.size;
+  const rest = information.slice();
+  source.forEach((item, k) => {
+    if (item < 0) return;
+    const weight = 1 / sigma[k] ** 2;
+    for (let a = rows.start[k]; a < rows.start[k + 1]; a++) {
+      for (let b = rows.start[k]; b < rows.start[k + 1]; b++) {
+        rest[rows.index[a] * n + rows.index[b]] -= weight * rows.value[a] * rows.value[b];
+      }
+    }
+  });
+  return rest;
+}
+
+/**
+ * Standard uncertainty with the priors of some parameters widened as well: the inverse is changed by as
+ * many ranks (Woodbury's identity), which is far less work than another inverse.
+ */
+function sigmaWithout(
+  inverse: Float64Array | undefined,
+  n: number,
+  gradient: Float64Array,
+  own: readonly number[],
+  priorWeight: Float64Array,
+): number {
+  if (inverse === undefined) return Number.POSITIVE_INFINITY;
+  const size = own.length;
+  const across = new Float64Array(size);
+  const left = new Float64Array(size * size);
+  own.forEach((p, i) => {
+    for (let q = 0; q < n; q++) across[i] += inverse[p * n + q] * gradient[q];
+    for (let j = 0; j <= i; j++) left[i * size + j] = -inverse[p * n + own[j]];
+    left[i * size + i] += 1 / (priorWeight[p] * (1 - 1 / WIDENING ** 2));
+  });
+  if (!factorise(left, size)) return Number.POSITIVE_INFINITY;
+  let square = quadraticForm(inverse, gradient);
+  for (const part of forwardSubstitute(left, size, across)) square += part ** 2;
+  return Math.sqrt(square);
 }

@@ -10,7 +10,7 @@ export interface Stochastic {
   readonly sigmaPx: Float64Array;
   /** Share of its weight that each observation keeps; 0: taken for an outlier. */
   readonly keep: Float64Array;
-  /** Factor on the given standard deviations, one per photo. */
+  /** Factor on the given standard deviations, one per photo, and one of what was measured without a photo. */
   readonly photoFactor: Float64Array;
   /** Standard deviation of the segments' offsets on the board, mm, one per placement. */
   readonly sigmaMarkMm: Float64Array;
@@ -18,25 +18,61 @@ export interface Stochastic {
   readonly keepSegment: Float64Array;
 }
 
-/** Sums over each segment that the elimination of its offset needs. */
+/**
+ * Sums over each segment that the elimination of its offset needs. The two offsets of a point are
+ * eliminated one after the other: what stands here for the second is what the first one leaves.
+ */
+export interface SegmentSums {
+  readonly pivot: Float64Array;
+  readonly load: Float64Array;
+  /** For the first segment of a point: the sum that couples both offsets. */
+  readonly cross: Float64Array;
+}
+
+/** @param seen one value per observation, px; the residuals where absent. */
 export function segmentSums(
   network: Network,
-  { residual, byOffset }: Linearised,
+  { residual, byOffset, byOther }: Linearised,
   stochastic: Stochastic,
-): { pivot: Float64Array; load: Float64Array } {
+  seen: Float64Array = residual,
+): SegmentSums {
   const { input } = network;
-  const pivot = new Float64Array(input.segments.length);
-  const load = new Float64Array(input.segments.length);
-  for (const [j, segment] of input.segments.entries()) {
+  const { segments } = input;
+  const pivot = new Float64Array(segments.length);
+  const load = new Float64Array(segments.length);
+  const cross = new Float64Array(segments.length);
+  for (const [j, segment] of segments.entries()) {
     pivot[j] = 1 / stochastic.sigmaMarkMm[segment.placement] ** 2;
   }
   for (let i = 0; i < input.observations.length; i++) {
     const j = input.observations[i].segment;
     const w = weightOf(input, stochastic, i);
-    pivot[j] += w * byOffset[i] ** 2;
-    load[j] += w * byOffset[i] * residual[i];
+    const h = byOffset[i];
+    pivot[j] += w * h ** 2;
+    load[j] += w * h * seen[i];
+    const { pair } = segments[j];
+    if (pair === undefined) continue;
+    pivot[pair] += w * byOther[i] ** 2;
+    load[pair] += w * byOther[i] * seen[i];
+    cross[j] += w * h * byOther[i];
   }
-  return { pivot, load };
+  for (const [j, { pair }] of segments.entries()) {
+    if (pair === undefined) continue;
+    pivot[pair] -= cross[j] ** 2 / pivot[j];
+    load[pair] -= (cross[j] * load[j]) / pivot[j];
+  }
+  return { pivot, load, cross };
+}
+
+/** The offsets that solve the eliminated equations, mm. */
+export function offsetsOf(network: Network, { pivot, load, cross }: SegmentSums): Float64Array {
+  const offsets = new Float64Array(pivot.length);
+  const { segments } = network.input;
+  for (let j = 0; j < offsets.length; j++) offsets[j] = load[j] / pivot[j];
+  for (const [j, { pair }] of segments.entries()) {
+    if (pair !== undefined) offsets[j] -= (cross[j] * offsets[pair]) / pivot[j];
+  }
+  return offsets;
 }
 
 /** Weight (1/variance, px⁻²) of an observation; 0 where it or its segment was dropped. */

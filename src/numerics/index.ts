@@ -1,4 +1,6 @@
 export * from './cholesky.js';
+export * from './fit-projective-map.js';
+export * from './minimise.js';
 export * from './normal-equations.js';
 export * from './orthogonal-polynomials.js';
 export * from './robust.js';

@@ -4,6 +4,7 @@
  */
 
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import { factorise } from './cholesky.js';
 
 /** Sparse observation equations, all of one size, in flat arrays. */
 export interface DesignRows {
@@ -125,16 +126,26 @@ export function solveNormal(
  */
 export function invertNormal(matrix: Float64Array, n: number): Float64Array | undefined {
   const scaling = jacobiScaling(matrix, n);
-  const decomposition = new CholeskyDecomposition(scaled(matrix, scaling, 0));
-  if (!decomposition.isPositiveDefinite()) return undefined;
-  const lower = decomposition.lowerTriangularMatrix;
-  const inverseLower = invertLower(lower, n);
+  const factor = new Float64Array(n * n);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) factor[i * n + j] = matrix[i * n + j] * scaling[i] * scaling[j];
+  }
+  if (!factorise(factor, n)) return undefined;
+  const inverseLower = invertLower(factor, n);
   const inverse = new Float64Array(n * n);
+  // Row by row of the inverse factor: a walk down its columns would leave the cache at every step.
+  for (let k = 0; k < n; k++) {
+    const row = inverseLower.subarray(k * n, k * n + k + 1);
+    for (let i = 0; i <= k; i++) {
+      const r = row[i];
+      if (r === 0) continue;
+      const at = i * n;
+      for (let j = 0; j <= i; j++) inverse[at + j] += r * row[j];
+    }
+  }
   for (let i = 0; i < n; i++) {
     for (let j = 0; j <= i; j++) {
-      let sum = 0;
-      for (let k = i; k < n; k++) sum += inverseLower[k * n + i] * inverseLower[k * n + j];
-      inverse[i * n + j] = sum * scaling[i] * scaling[j];
+      inverse[i * n + j] *= scaling[i] * scaling[j];
       inverse[j * n + i] = inverse[i * n + j];
     }
   }
@@ -177,17 +188,19 @@ function scaled(matrix: Float64Array, scaling: Float64Array, damping: number): M
   return result;
 }
 
-function invertLower(lower: Matrix, n: number): Float64Array {
-  const flat = new Float64Array(n * n);
-  for (let i = 0; i < n; i++) for (let j = 0; j <= i; j++) flat[i * n + j] = lower.get(i, j);
+function invertLower(factor: Float64Array, n: number): Float64Array {
   const inverse = new Float64Array(n * n);
-  for (let j = 0; j < n; j++) {
-    inverse[j * n + j] = 1 / flat[j * n + j];
-    for (let i = j + 1; i < n; i++) {
-      let sum = 0;
-      for (let k = j; k < i; k++) sum += flat[i * n + k] * inverse[k * n + j];
-      inverse[i * n + j] = -sum / flat[i * n + i];
+  for (let i = 0; i < n; i++) {
+    const own = inverse.subarray(i * n, i * n + i + 1);
+    for (let k = 0; k < i; k++) {
+      const f = factor[i * n + k];
+      if (f === 0) continue;
+      const at = k * n;
+      for (let j = 0; j <= k; j++) own[j] += f * inverse[at + j];
     }
+    const pivot = factor[i * n + i];
+    for (let j = 0; j < i; j++) own[j] /= -pivot;
+    own[i] = 1 / pivot;
   }
   return inverse;
 }

@@ -7,6 +7,7 @@ import {
   type Quantity,
   type VerdictRecord,
 } from '../../shared/schemas/measurement.js';
+import { scaleAt20Felt } from '../correction/index.js';
 import { type Measure, showLimit, showPlace, showValue, type Units } from './show-number.js';
 
 export interface QuantityText {
@@ -35,8 +36,20 @@ export function describeQuantities(measurement: Measurement, units: Units): Quan
     describeOne(key, name, measure, quantity, say, measurement, units);
   const rows = [
     describe('squareness', 'squareness', 'slope', squareness, saySquareness),
-    describe('scale.x', 'scale X', 'slope', scale.x, sayScale('X')),
-    describe('scale.y', 'scale Y', 'slope', scale.y, sayScale('Y')),
+    describe(
+      'scale.x',
+      'scale X',
+      'slope',
+      scale.x,
+      sayScale('X', sayAt20(measurement, 'x', units)),
+    ),
+    describe(
+      'scale.y',
+      'scale Y',
+      'slope',
+      scale.y,
+      sayScale('Y', sayAt20(measurement, 'y', units)),
+    ),
     describe('scale.ratio', 'scale X : Y', 'slope', scale.ratio, sayRatio),
     describe('lostMotion.x', 'lost motion X', 'length', lostMotion.x, sayLostMotion('X')),
     describe('lostMotion.y', 'lost motion Y', 'length', lostMotion.y, sayLostMotion('Y')),
@@ -116,15 +129,23 @@ function overHandyLength(size: string, units: Units): string {
 
 const saySquareness: Say = ({ value }, amount, isNothing) =>
   isNothing
-    ? 'X and Y stand square as far as the photos can tell'
+    ? 'X and Y stand square as far as can be told'
     : `the Y axis leans toward ${value > 0 ? '+X' : '−X'}: ${amount}`;
 
 const sayScale =
-  (axis: string): Say =>
+  (axis: string, at20: string): Say =>
   ({ value }, amount, isNothing) =>
-    isNothing
+    (isNothing
       ? `${axis} travels true to scale as far as can be told`
-      : `${axis} travels too ${value > 0 ? 'far' : 'short'}: ${amount}`;
+      : `${axis} travels too ${value > 0 ? 'far' : 'short'}: ${amount}`) + at20;
+
+/** Where the temperature at marking is felt in the scale. */
+function sayAt20(measurement: Measurement, axis: 'x' | 'y', units: Units): string {
+  const felt = scaleAt20Felt(measurement, axis);
+  if (felt === undefined) return '';
+  const { value, U } = felt.at20;
+  return `; so with the machine at ${felt.markedAt} °C, at 20 °C ${showValue('slope', value, U, units).withU}`;
+}
 
 const sayRatio: Say = ({ value }, amount, isNothing) =>
   isNothing

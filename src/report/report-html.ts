@@ -2,10 +2,12 @@
 
 import { COVERAGE_FACTOR, type Measurement } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
+import { describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
 import { Markup, markup } from './escape-markup.js';
+import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import { REPORT_STYLE } from './report-style.js';
 import { fixed, showPlace, showValue, type Units } from './show-number.js';
@@ -31,7 +33,8 @@ export function reportHtml(
     summarySection(measurement, units),
     todoSection(measurement, units),
     doubtSection(measurement),
-    photoSection(measurement, overlays),
+    photoSection(measurement, overlays, units),
+    pointsSection(measurement),
     deviationSection(measurement, units),
     evidenceSection(measurement, units),
     cameraSection(measurement),
@@ -121,9 +124,11 @@ function photoVerdict({ used, verdict }: Measurement['photos'][number]): Markup 
 }
 
 function photoSection(
-  { photos }: Measurement,
+  measurement: Measurement,
   overlays: readonly ReportPicture[],
+  units: Units,
 ): Markup | undefined {
+  const { photos } = measurement;
   if (photos.length === 0) return undefined;
   const degrees = (rad: number | undefined) =>
     rad === undefined ? '' : `${fixed((rad * 180) / Math.PI, 1)}°`;
@@ -136,11 +141,17 @@ function photoSection(
       markup`<tr><th scope="row">${photo.file}</th><td>${photo.used ? 'yes' : markup`<strong>no</strong>: ${photo.reason}${photo.code === undefined ? undefined : markup` <code>${photo.code}</code>`}${photo.hint === undefined ? '' : `; ${photo.hint}`}`}</td><td class="number">${photo.segmentsFound === undefined ? '' : `${photo.segmentsFound}${photo.segmentsPredicted === undefined ? '' : ` of ${photo.segmentsPredicted}`}`}</td><td class="number">${number(photo.reprojectionRmsPx, 3)}</td><td class="number">${number(photo.sharpness, 1)}</td><td class="number">${degrees(photo.tiltRad)}</td><td class="number">${degrees(photo.rollRad)}</td><td class="number">${number(photo.mmPerPx, 3)}</td><td>${photoVerdict(photo)}</td></tr>
 `,
   )}</tbody></table></div>
+${oneMoreTexts(measurement, units).map((text) => markup`<p>${text}</p>`)}
 ${overlays.map(
   ({ photo, jpeg }) =>
     markup`<figure><img src="data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}" alt="Photo ${photo} with the grid as computed and every mark as it was found"><figcaption>${photo}</figcaption></figure>
 `,
 )}</section>`;
+}
+
+function pointsSection({ points = [] }: Measurement): Markup | undefined {
+  if (points.length === 0) return undefined;
+  return markup`<section><h2>Nodes measured on the board</h2>${list(points.map(describePoints))}</section>`;
 }
 
 function deviationSection(measurement: Measurement, units: Units): Markup | undefined {
@@ -211,7 +222,12 @@ function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
     ['unknowns', String(adjustment.unknowns)],
     ['redundancy', fixed(adjustment.redundancy, 0)],
     ['variance factor', fixed(adjustment.varianceFactor, 3)],
-    ['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)],
+    ...(adjustment.sigmaPixel === undefined
+      ? []
+      : ([['uncertainty of a mark in the picture, px', fixed(adjustment.sigmaPixel, 3)]] as [
+          string,
+          string,
+        ][])),
     ['wander of a mark on the board, mm', fixed(adjustment.sigmaMark, 4)],
     ['marks left out as outliers', String(adjustment.outliers)],
     ['iterations', String(adjustment.iterations)],

@@ -53,6 +53,17 @@ export function showValue(measure: Measure, value: number, U: number, units: Uni
   };
 }
 
+/** An expanded uncertainty alone, to two significant digits; mm, rad, ratio or rad per m. */
+export function showUncertainty(measure: Measure, U: number, units: Units): string {
+  const { factor, unit } = SHOWN[measure][units];
+  return `${fixed(U * factor, decimalsOf(U * factor))} ${unit}`;
+}
+
+/** From the unit in which people state an uncertainty of such a kind to mm, rad, ratio or rad per m. */
+export function storedFromShown(measure: Measure, shown: number, units: Units): number {
+  return shown / SHOWN[measure][units].factor;
+}
+
 /** A length or slope given in mm or mm/m, to the place that the uncertainty leaves sense in. */
 export function showAmount(amount: number, U: number | undefined, unit: string, units: Units) {
   const shown = convertUnit(unit, units);

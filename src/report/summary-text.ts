@@ -1,9 +1,11 @@
 /** The summary in the terminal: what is wrong, which way, by how much, and what to do in which order. */
 
-import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
+import type { Measurement, PhotoRecord, PointsRecord } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
+import { describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import {
   findingText,
@@ -23,7 +25,8 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
   const sections = [
     headline(measurement, page),
     quantitiesLines(describeQuantities(measurement, page.units), page),
-    photoLines(measurement.photos, page),
+    [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
+    pointsLines(measurement.points ?? [], page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
     cautionLines(measurement, page),
@@ -119,6 +122,7 @@ function judgementOf(text: QuantityText, { paint }: Page): { plain: string; pain
 }
 
 function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): string[] {
+  if (photos.length === 0) return [];
   const used = photos.filter((photo) => photo.used);
   const left = photos.filter((photo) => !photo.used);
   return [
@@ -135,6 +139,14 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
       ).map((line) => paint.yellow(line)),
     ),
   ];
+}
+
+function pointsLines(points: readonly PointsRecord[], { width }: Page): string[] {
+  return points.flatMap((one) => wrapText(describePoints(one), width));
+}
+
+function oneMoreLines(measurement: Measurement, { width, units }: Page): string[] {
+  return oneMoreTexts(measurement, units).flatMap((text) => wrapText(text, width, '  '));
 }
 
 /** Only of photos that could be better; the advice that weighs most. */

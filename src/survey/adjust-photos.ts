@@ -6,13 +6,16 @@ import {
   type Adjustment,
   adjust,
   isKept,
+  isMeasuredOnBoard,
   type NetworkEvidence,
   type NetworkInput,
+  type RuleInPicture,
 } from '../network/index.js';
 import { type Finding, type Outcome, success } from '../quantity/index.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import type { GroupedPhotos } from './group-cameras.js';
-import { type StoredTurn, turnMap, turnObservation } from './stored-turn.js';
+import { NO_POINTS, type PointsOnBoard } from './place-points.js';
+import { type StoredTurn, sensorFromStored, turnMap, turnObservation } from './stored-turn.js';
 
 /** A photo whose scatter is this many times the others' shows another board, or moved. */
 const DISAGREEING = 4;
@@ -31,10 +34,20 @@ export interface Usable {
 export interface AdjustedPhotos {
   readonly adjustment: Adjustment;
   readonly turns: readonly StoredTurn[];
+  /** The photos and the other evidence alone, where nodes were measured on the board as well. */
+  readonly withoutPoints?: Adjustment;
+}
+
+/** What is known besides the photos. */
+export interface Told {
+  readonly evidence: readonly NetworkEvidence[];
+  /** Rules in the photos; `photo` counts the usable ones. */
+  readonly rules: readonly RuleInPicture[];
+  readonly points: PointsOnBoard;
 }
 
 /**
- * Adjusts all photos at once. Photos that were stored turned are turned back; which way they had been
+ * Adjusts all photos at once, and what is known besides; without photos, that alone. Photos that were stored turned are turned back; which way they had been
  * turned is told by the fit.
  *
  * Fails: NO_CONVERGENCE.
@@ -45,33 +58,63 @@ export function adjustPhotos(
   { groups, cameraOf, crossed }: GroupedPhotos,
   gantryAxis: 'x' | 'y' | 'none',
   periodsMm: { readonly x?: number; readonly y?: number },
-  evidence: readonly NetworkEvidence[],
+  { evidence, rules, points }: Told,
 ): Outcome<AdjustedPhotos> {
-  const run = (chosen: readonly number[], turns: readonly StoredTurn[]) =>
-    adjust({
-      layout: {
-        linesAtX: board.grid.linesAtX.map((line) => line.positionMm),
-        linesAtY: board.grid.linesAtY.map((line) => line.positionMm),
-        rungsAtX: board.grid.rungsAtX.map((line) => line.positionMm),
-        rungsAtY: board.grid.rungsAtY.map((line) => line.positionMm),
-        periodsMm,
-        gantryAxis,
-      },
+  const run = (chosen: readonly number[], turns: readonly StoredTurn[], onBoard = points) => {
+    const photoSegments = networkSegments(board);
+    const seen = turnedBack(
+      chosen.map((i) => usable[i]),
+      board,
+      chosen.map((i) => cameraOf[i]),
+      chosen.map((i) => turns[i]),
+    );
+    return adjust({
+      layout: networkLayout(board, gantryAxis, periodsMm),
       cameras: groups.map(({ camera }) => camera),
-      placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
-      segments: networkSegments(board),
-      evidence,
-      ...turnedBack(
-        chosen.map((i) => usable[i]),
-        board,
-        chosen.map((i) => cameraOf[i]),
-        chosen.map((i) => turns[i]),
-      ),
+      placements: [{ rotationRad: 0, shiftMm: [0, 0] }, ...onBoard.placements],
+      segments: [
+        ...photoSegments,
+        ...onBoard.segments.map((one) => ({ ...one, placement: one.placement + 1 })),
+      ],
+      evidence: [...evidence, ...rulesOf(rules, chosen, turns, usable)],
+      photos: seen.photos,
+      observations: [
+        ...seen.observations,
+        ...onBoard.observations.map((one) => ({
+          ...one,
+          photo: chosen.length,
+          segment: one.segment + photoSegments.length,
+        })),
+      ],
     });
+  };
   const all = usable.map((_, i) => i);
   const turns = chooseTurns(all, crossed, run);
   const best = run(all, turns);
-  return best.ok ? success({ adjustment: best.value, turns }) : best;
+  if (!best.ok) return best;
+  const bothSides = all.length > 0 && points.observations.length > 0;
+  const rest = bothSides ? run(all, turns, NO_POINTS) : undefined;
+  return success({
+    adjustment: best.value,
+    turns,
+    ...(rest?.ok ? { withoutPoints: rest.value } : {}),
+  });
+}
+
+/** The rules of the chosen photos, in the sensor's own frame. */
+function rulesOf(
+  rules: readonly RuleInPicture[],
+  chosen: readonly number[],
+  turns: readonly StoredTurn[],
+  usable: readonly Usable[],
+): RuleInPicture[] {
+  return rules.flatMap((rule) => {
+    const photo = chosen.indexOf(rule.photo);
+    if (photo < 0) return [];
+    const turned = (px: readonly [number, number]) =>
+      sensorFromStored(usable[rule.photo].examined.photo, turns[rule.photo], px[0], px[1]);
+    return [{ ...rule, photo, fromPx: turned(rule.fromPx), toPx: turned(rule.toPx) }];
+  });
 }
 
 type Run = (chosen: readonly number[], turns: readonly StoredTurn[]) => Outcome<Adjustment>;
@@ -110,7 +153,22 @@ function chooseTurns(
   return turns;
 }
 
-function networkSegments(board: Board): NetworkInput['segments'] {
+export function networkLayout(
+  { grid }: Board,
+  gantryAxis: 'x' | 'y' | 'none',
+  periodsMm: { readonly x?: number; readonly y?: number },
+): NetworkInput['layout'] {
+  return {
+    linesAtX: grid.linesAtX.map((line) => line.positionMm),
+    linesAtY: grid.linesAtY.map((line) => line.positionMm),
+    rungsAtX: grid.rungsAtX.map((line) => line.positionMm),
+    rungsAtY: grid.rungsAtY.map((line) => line.positionMm),
+    periodsMm,
+    gantryAxis,
+  };
+}
+
+export function networkSegments(board: Board): NetworkInput['segments'] {
   return board.segments.map((segment) => ({
     placement: 0,
     axis: segment.axis,
@@ -156,18 +214,22 @@ export function describeAdjustment(
 ): Omit<NonNullable<Measurement['adjustment']>, 'seconds'> {
   const { network, stochastic, linearised } = adjustment;
   const { observations } = network.input;
-  const sigmas = observations.map(
-    (seen, i) => stochastic.sigmaPx[i] * stochastic.photoFactor[seen.photo],
+  const sigmas = observations.flatMap((seen, i) =>
+    isMeasuredOnBoard(network.input, seen)
+      ? []
+      : [stochastic.sigmaPx[i] * stochastic.photoFactor[seen.photo]],
   );
   const meanSquare = sigmas.reduce((sum, s) => sum + s * s, 0) / sigmas.length;
+  // The first placement is that of the photos; without them the points' own come behind it.
+  const marks = stochastic.sigmaMarkMm[sigmas.length > 0 ? 0 : 1];
   const outliers = observations.filter((_, i) => !isKept(network.input, stochastic, i)).length;
   return {
     observations: linearised.residual.length,
     unknowns: network.table.size,
     redundancy: adjustment.redundancy,
     varianceFactor: adjustment.varianceFactor,
-    sigmaPixel: Math.sqrt(meanSquare),
-    sigmaMark: stochastic.sigmaMarkMm[0],
+    ...(sigmas.length > 0 ? { sigmaPixel: Math.sqrt(meanSquare) } : {}),
+    sigmaMark: marks,
     outliers,
     iterations: adjustment.iterations,
   };

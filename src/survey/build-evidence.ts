@@ -1,12 +1,14 @@
-/** Taped lengths and square checks as the adjustment takes them. */
+/** Taped lengths, rules and square checks as the adjustment takes them. */
 
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
-import type { EvidenceFile, TAPE_CLASSES } from '../../shared/schemas/evidence.js';
-import type { NetworkEvidence } from '../network/index.js';
+import type { EvidenceFile, RULE_CLASSES, TAPE_CLASSES } from '../../shared/schemas/evidence.js';
+import type { NetworkEvidence, RuleInPicture } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import type { KnownLength } from './survey-request.js';
+import { boardSwell, type Stretch, standardStretch } from './thermal-expansion.js';
 
 type TapeClass = (typeof TAPE_CLASSES)[number];
+type RuleClass = (typeof RULE_CLASSES)[number];
 
 /**
  * Maximum permissible error of a tape between two lines: a + b L, L in metres rounded up to the next
@@ -17,10 +19,21 @@ const PERMISSIBLE_MM: Record<TapeClass, { readonly a: number; readonly b: number
   II: { a: 0.3, b: 0.2 },
   III: { a: 0.6, b: 0.4 },
 };
-/** Unmarked tapes are taken for the poorest class. */
+/**
+ * Permissible deviation of steel rules, µm: a + b L, L in mm. Source: DIN 866, forms A and B (values from memory).
+ */
+const RULE_PERMISSIBLE_UM = { A: { a: 20, b: 1 / 50 }, B: { a: 50, b: 1 / 20 } } as const;
+/** Unmarked tapes and rules are taken for the poorest class. */
 const UNKNOWN_CLASS: TapeClass = 'III';
 /** Reading a graduation of 1 mm by eye at both ends, mm. Common practice, no source. */
 const USUAL_READING_MM = 0.3;
+/** A pixel that somebody read from the picture, each way. */
+const USUAL_SIGMA_PX = 1;
+/** Steel rules of workshops are 0.5 to 1.5 mm thick. Common practice, no source. */
+const USUAL_RULE_MM = 1;
+const USUAL_RULE_U_MM = 0.5 / Math.sqrt(3);
+/** A rule of known thickness on a board that is not quite flat. Common practice, no source. */
+const STATED_HEIGHT_U_MM = 0.1;
 /** A ratio this close to 25.4 or its inverse is a mix of units, not a machine. */
 const UNIT_MIX_TOLERANCE = 0.05;
 /** No machine that still marks a grid is further off than this: such a length is misread. */
@@ -32,11 +45,36 @@ export function permissibleTapeError(tapeClass: TapeClass, lengthMm: number): nu
   return a + b * Math.ceil(lengthMm / 1000 - 1e-9);
 }
 
-/** Fails: UNITS_SUSPECT; EVIDENCE_INVALID. */
+/** A rule in a picture, its graduations still in pixels as people count them. */
+export type StatedRule = Omit<RuleInPicture, 'photo' | 'fromPx' | 'toPx'> & {
+  /** File name of the photo. */
+  readonly photoName: string;
+  /** Pixels of the upright picture from its top left corner. */
+  readonly fromShown: readonly [column: number, row: number];
+  readonly toShown: readonly [column: number, row: number];
+};
+
+export interface BuiltEvidence {
+  readonly evidence: NetworkEvidence[];
+  readonly rules: StatedRule[];
+  /** Of the board from marking to photographing; lengths stand in the evidence as they were at marking. */
+  readonly swell: Stretch;
+  /** True length over length read by what measured nodes on the board, at marking. */
+  readonly instrument: Stretch;
+  readonly findings: Finding[];
+}
+
+/**
+ * @param boardMaterial in the owner's words.
+ * Fails: UNITS_SUSPECT; EVIDENCE_INVALID.
+ */
 export function buildEvidence(
   known: readonly KnownLength[],
   file: EvidenceFile | undefined,
-): Outcome<{ evidence: NetworkEvidence[]; findings: Finding[] }> {
+  boardMaterial: string | undefined,
+): Outcome<BuiltEvidence> {
+  const swell = boardSwell(boardMaterial, file?.marked?.temperature, file?.temperature);
+  const atMarking = ({ factor }: Stretch) => ({ trueOverRead: factor / swell.factor });
   const unit = file?.units === 'in' ? MM_PER_INCH : 1;
   const evidence: NetworkEvidence[] = known.map(({ fromMm, toMm, lengthMm, uMm }) => ({
     kind: 'length',
@@ -46,12 +84,18 @@ export function buildEvidence(
     lengthMm,
     uMm,
     tapeScaleU: 0,
+    // A stated uncertainty stands for all that was doubtful when the length was read.
+    ...atMarking(AS_READ),
   }));
   const lengths = file?.lengths ?? [];
   const longest = Math.max(0, ...lengths.map(({ length }) => length * unit));
   const tapeClass = file?.tape?.class ?? UNKNOWN_CLASS;
   // Rectangular distribution over the permissible error (GUM 4.3.7); one tape, one scale for all.
-  const tapeScaleU = permissibleTapeError(tapeClass, longest) / Math.sqrt(3) / longest;
+  const tape = standardStretch(file?.tape?.material, file?.tape?.temperature, file?.temperature);
+  const tapeScaleU = Math.hypot(
+    permissibleTapeError(tapeClass, longest) / Math.sqrt(3) / longest,
+    tape.u,
+  );
   const reading = (file?.tape?.reading ?? USUAL_READING_MM / unit) * unit;
   for (const { from, to, length, u } of lengths) {
     const fromMm = [from[0] * unit, from[1] * unit] as const;
@@ -64,6 +108,7 @@ export function buildEvidence(
       lengthMm: length * unit,
       uMm: u === undefined ? reading : u * unit,
       tapeScaleU: u === undefined ? tapeScaleU : 0,
+      ...atMarking(u === undefined ? tape : AS_READ),
     });
   }
   const square = file?.squareCheck;
@@ -77,38 +122,79 @@ export function buildEvidence(
     });
   }
   const findings: Finding[] = [];
-  if ((file?.rules ?? []).length > 0) {
-    findings.push({
-      code: 'EVIDENCE_NOT_USED',
-      message: 'rules lying in the picture are not used yet',
-      hint: 'give a length taped between two crossings instead',
-    });
-  }
   for (const item of evidence) {
     if (item.kind !== 'length') continue;
-    const checked = checkLength(item);
+    const { fromMm, toMm, lengthMm, what } = item;
+    const commandedMm = Math.hypot(toMm[0] - fromMm[0], toMm[1] - fromMm[1]);
+    if (!(commandedMm > 0)) {
+      return failed('EVIDENCE_INVALID', 'both ends are the same crossing', {
+        where: what,
+        hint: 'name two different crossings of the grid',
+      });
+    }
+    const checked = checkLength(what, 'taped', lengthMm, commandedMm);
     if (!checked.ok) return checked;
     findings.push(...checked.value);
   }
-  return success({ evidence, findings });
+  const rules = (file?.rules ?? []).map((rule): StatedRule => {
+    const stretch = standardStretch(rule.material, rule.temperature, file?.temperature);
+    const lengthMm = rule.length * unit;
+    const classU = rule.u === undefined ? ruleScaleU(rule.class ?? UNKNOWN_CLASS, lengthMm) : 0;
+    return {
+      kind: 'rule',
+      what: `rule in ${rule.photo}, ${round(lengthMm)} mm from (${rule.from}) to (${rule.to}) px`,
+      photoName: rule.photo,
+      fromShown: rule.from,
+      toShown: rule.to,
+      sigmaPx: rule.sigma ?? USUAL_SIGMA_PX,
+      lengthMm,
+      uMm: (rule.u ?? 0) * unit,
+      heightMm: rule.height === undefined ? USUAL_RULE_MM : rule.height * unit,
+      heightUMm: rule.height === undefined ? USUAL_RULE_U_MM : STATED_HEIGHT_U_MM,
+      // However well it was divided, its temperature moves it.
+      ruleScaleU: Math.hypot(classU, stretch.u),
+      ...atMarking(stretch),
+    };
+  });
+  const measured = standardStretch(
+    file?.points?.material,
+    file?.points?.temperature,
+    file?.temperature,
+  );
+  const instrument = { factor: measured.factor / swell.factor, u: measured.u };
+  return success({ evidence, rules, swell, instrument, findings });
 }
 
-function checkLength(item: Extract<NetworkEvidence, { kind: 'length' }>): Outcome<Finding[]> {
-  const commanded = Math.hypot(item.toMm[0] - item.fromMm[0], item.toMm[1] - item.fromMm[1]);
-  if (!(commanded > 0)) {
-    return failed('EVIDENCE_INVALID', 'both ends are the same crossing', {
-      where: item.what,
-      hint: 'name two different crossings of the grid',
-    });
+const AS_READ: Stretch = { factor: 1, u: 0 };
+
+function ruleScaleU(ruleClass: RuleClass, lengthMm: number): number {
+  if (ruleClass === 'A' || ruleClass === 'B') {
+    const { a, b } = RULE_PERMISSIBLE_UM[ruleClass];
+    return (a + b * lengthMm) / 1000 / Math.sqrt(3) / lengthMm;
   }
-  const ratio = item.lengthMm / commanded;
+  return permissibleTapeError(ruleClass, lengthMm) / Math.sqrt(3) / lengthMm;
+}
+
+/**
+ * Whether a stated length can be that of the places it joins.
+ *
+ * @param how the length was had, in a word.
+ * Fails: UNITS_SUSPECT.
+ */
+export function checkLength(
+  what: string,
+  how: string,
+  lengthMm: number,
+  commanded: number,
+): Outcome<Finding[]> {
+  const ratio = lengthMm / commanded;
   for (const mix of [MM_PER_INCH, 1 / MM_PER_INCH]) {
     if (Math.abs(ratio / mix - 1) > UNIT_MIX_TOLERANCE) continue;
     return failed(
       'UNITS_SUSPECT',
-      `${item.lengthMm} mm taped where ${commanded.toFixed(3)} mm were commanded, a ratio of ${ratio.toFixed(4)}: mm and inch are mixed`,
+      `${round(lengthMm)} mm ${how} where ${commanded.toFixed(3)} mm were commanded, a ratio of ${ratio.toFixed(4)}: mm and inch are mixed`,
       {
-        where: item.what,
+        where: what,
         hint: 'give lengths in mm, or say `--units in` (command line) or `units: in` (evidence file); check G20 or G21 in the program',
         figures: { ratio },
       },
@@ -118,9 +204,9 @@ function checkLength(item: Extract<NetworkEvidence, { kind: 'length' }>): Outcom
   return success([
     {
       code: 'LENGTH_IMPLAUSIBLE',
-      message: `${item.lengthMm} mm taped, ${commanded.toFixed(3)} mm commanded: ${((ratio - 1) * 100).toFixed(1)} % apart`,
+      message: `${round(lengthMm)} mm ${how}, ${commanded.toFixed(3)} mm commanded: ${((ratio - 1) * 100).toFixed(1)} % apart`,
       hint: 'check the reading, and which crossings it joins',
-      where: item.what,
+      where: what,
     },
   ]);
 }

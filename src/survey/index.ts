@@ -1,6 +1,9 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
+export { networkLayout, networkSegments } from './adjust-photos.js';
+export { buildEvidence } from './build-evidence.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
+export type { Board } from './examine-photo.js';
 export {
   checkOutputFolder,
   type OutputFile,
@@ -10,9 +13,10 @@ export {
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
+export { readPlacement } from './read-placement.js';
 export { readCommandsFile, readProgramFile } from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
-export { survey } from './survey.js';
+export { evidenceOutsideGrid, survey } from './survey.js';
 export type {
   KnownLength,
   MarkedBy,

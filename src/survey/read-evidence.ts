@@ -24,10 +24,10 @@ export function parseEvidence(text: string, where = 'evidence file'): Outcome<Ev
   return checkFurther(parseYaml(text, where, KIND), where);
 }
 
-/** Dates that are none, and lengths between two equal points, which the schema cannot say. */
+/** Dates that are none, and lengths and rules between two equal points, which the schema cannot say. */
 function checkFurther(outcome: Outcome<EvidenceFile>, where: string): Outcome<EvidenceFile> {
   if (!outcome.ok) return outcome;
-  const { taken, marked, lengths } = outcome.value;
+  const { taken, marked, lengths, rules } = outcome.value;
   const problems = [
     ...[
       ['taken', taken],
@@ -40,6 +40,11 @@ function checkFurther(outcome: Outcome<EvidenceFile>, where: string): Outcome<Ev
     ...(lengths ?? []).flatMap(({ from, to }, i) =>
       from[0] === to[0] && from[1] === to[1]
         ? [`lengths entry ${i + 1}: expected two different points, found (${from}) twice`]
+        : [],
+    ),
+    ...(rules ?? []).flatMap(({ from, to }, i) =>
+      from[0] === to[0] && from[1] === to[1]
+        ? [`rules entry ${i + 1}: expected two different pixels, found (${from}) twice`]
         : [],
     ),
   ];

@@ -37,13 +37,15 @@ export interface SeenCrossing {
 
 export interface SurveyRequest {
   readonly photoFiles: readonly string[];
-  /** One placement each. */
+  /** One placement each; none where points alone are measured, and their own grid will do. */
   readonly markedBy: readonly MarkedBy[];
   readonly marking: 'auto' | 'cutter' | 'laser';
   readonly blockDelete: boolean;
   readonly machine?: MachineFile;
   readonly evidence?: EvidenceFile;
   readonly known: readonly KnownLength[];
+  /** CSV files of nodes that were measured on the board itself. */
+  readonly pointsFiles?: readonly string[];
   readonly origin?: OriginCorner;
   readonly crossings?: readonly SeenCrossing[];
 }

@@ -1,4 +1,4 @@
-/** The main job: photos + the program that marked the grid + evidence → a measurement. */
+/** The main job: photos, or nodes measured otherwise, + the program that marked the grid + evidence → a measurement. */
 
 import {
   COVERAGE_FACTOR,
@@ -12,6 +12,7 @@ import { cautions, judge, propose } from '../correction/index.js';
 import { drivePeriods } from '../machine/index.js';
 import {
   estimateMachine,
+  foretellOneMore,
   listCameras,
   type MachineEstimates,
   type NetworkEvidence,
@@ -19,21 +20,37 @@ import {
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, describeAdjustment, listDoubts } from './adjust-photos.js';
 import { buildEvidence } from './build-evidence.js';
+import { doubtApproach } from './doubt-approach.js';
 import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { noUsablePhoto, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import { type AdjustedView, overlayOf, recordAdjusted, storedFromBoard } from './photo-records.js';
-import { readPlacement } from './read-placement.js';
+import { placePoints } from './place-points.js';
+import { checkRulePhotos, placeRules } from './place-rules.js';
+import { gridOfPoints } from './points-grid.js';
+import { type Placed, readPlacement } from './read-placement.js';
+import { type PointsFile, readPoints } from './read-points.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
+import { weighCamera } from './weigh-camera.js';
 import { weighDrift } from './weigh-drift.js';
+import { weighPoints } from './weigh-points.js';
+import { weighTemperature } from './weigh-temperature.js';
 
 /** Border of the rectified picture around the grid, in gaps between its lines. */
 const BORDER_GAPS = 1;
 
+/** How the phone is held against a photo that it should be like, by quarter turns seen from above. */
+const TURNED = [
+  '',
+  ', the phone turned a quarter turn to the left',
+  ', the phone turned by half a turn',
+  ', the phone turned a quarter turn to the right',
+] as const;
+
 /**
  * Measures.
  *
- * Fails: what reading the program fails with; UNITS_SUSPECT, EVIDENCE_INVALID; NO_USABLE_PHOTO (with
+ * Fails: what reading the program fails with; UNITS_SUSPECT, EVIDENCE_INVALID, POINTS_INVALID; NO_USABLE_PHOTO (with
  * the reason of every photo), NO_CONVERGENCE.
  */
 export async function survey(
@@ -41,19 +58,29 @@ export async function survey(
   context: SurveyContext,
 ): Promise<Outcome<Survey>> {
   const started = performance.now();
-  const placed = await readPlacement(request);
+  const pointsFiles = await readAllPoints(request.pointsFiles ?? []);
+  if (!pointsFiles.ok) return pointsFiles;
+  const placed = await readBoard(request, pointsFiles.value);
   if (!placed.ok) return placed;
-  const { board, record: placement, findings } = placed.value;
-  const built = buildEvidence(request.known, request.evidence);
-  if (!built.ok) return built;
-  const outside = evidenceOutsideGrid(board, built.value.evidence);
+  const { board, program, record: placement, findings } = placed.value;
+  const told = buildEvidence(request.known, request.evidence, request.machine?.bed?.material);
+  if (!told.ok) return told;
+  const built = told.value;
+  const outside = evidenceOutsideGrid(program, built.evidence);
   if (!outside.ok) return outside;
-  findings.push(...built.value.findings);
+  const named = checkRulePhotos(built.rules, request.photoFiles);
+  if (!named.ok) return named;
+  const points = placePoints(pointsFiles.value, board, program, built.instrument);
+  if (!points.ok) return points;
+  findings.push(...built.findings);
 
   const settled = await settlePhotos(request, board, context);
   const { fates, usable } = settled;
-  if (usable.length === 0) return noUsablePhoto(fates);
+  if (usable.length === 0 && fates.length > 0) return noUsablePhoto(fates);
   findings.push(...settled.findings);
+  const rules = placeRules(built.rules, usable);
+  if (!rules.ok) return rules;
+  findings.push(...rules.value.findings);
 
   const base = {
     schema: MEASUREMENT_SCHEMA_ID as typeof MEASUREMENT_SCHEMA_ID,
@@ -78,7 +105,7 @@ export async function survey(
       photos: records,
       camera: [],
       deviations: [],
-      evidence: listUnusedEvidence(built.value.evidence),
+      evidence: listUnusedEvidence([...built.evidence, ...rules.value.rules]),
       verdicts: [],
       proposals: [],
       findings,
@@ -107,10 +134,10 @@ export async function survey(
     grouped,
     base.gantryAxis,
     drivePeriods(request.machine),
-    built.value.evidence,
+    { evidence: built.evidence, rules: rules.value.rules, points: points.value },
   );
   if (!outcome.ok) return outcome;
-  const { adjustment, turns } = outcome.value;
+  const { adjustment, turns, withoutPoints } = outcome.value;
   const views = usable.map(({ examined }, photo) => ({
     adjustment,
     photo,
@@ -118,13 +145,33 @@ export async function survey(
     turn: turns[photo],
   }));
   const all = estimateMachine(adjustment);
-  const estimates = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
+  const turnKnown = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
+  const estimates = usable.length > 0 ? turnKnown : doubtApproach(turnKnown, points.value);
   usable.forEach(({ index }, photo) => {
     records[index] = recordAdjusted(records[index], views[photo], board);
   });
-  findings.push(...listDoubts(adjustment, usable, estimates.evidence));
-  const weighed = weighDrift(estimates.scale, estimates.drift, board.grid);
-  findings.push(...weighed.findings);
+  const ofPoints = weighPoints(adjustment, withoutPoints, points.value, pointsFiles.value);
+  findings.push(...ofPoints.findings);
+  const evidence = [...estimates.evidence, ...ofPoints.evidence];
+  findings.push(...listDoubts(adjustment, usable, evidence));
+  const ofCamera = weighCamera(
+    adjustment,
+    { squareness: estimates.squareness, ratio: estimates.scale.ratio },
+    usable.map(({ index }) => records[index].file),
+  );
+  findings.push(...ofCamera.findings);
+  const drifted = weighDrift(
+    { ...estimates.scale, ratio: ofCamera.ratio },
+    estimates.drift,
+    board.grid,
+  );
+  findings.push(...drifted.findings);
+  const weighed = weighTemperature(
+    { scale: drifted.scale, deviations: estimates.deviations },
+    built.swell,
+    request.evidence,
+    request.machine,
+  );
   if (estimates.board !== undefined) findings.push(...doubtBoard(estimates.board));
   const turned = usable.filter((_, photo) => turns[photo] !== 0).map(({ index }) => records[index]);
   if (turned.length > 0) {
@@ -139,8 +186,9 @@ export async function survey(
 
   const measurement: Measurement = {
     ...base,
-    squareness: estimates.squareness,
+    squareness: ofCamera.squareness,
     scale: weighed.scale,
+    ...(weighed.scaleAt20 === undefined ? {} : { scaleAt20: weighed.scaleAt20 }),
     lostMotion: estimates.lostMotion,
     straightness: estimates.straightness,
     ...(estimates.straightnessCurve === undefined
@@ -151,6 +199,7 @@ export async function survey(
     drift: estimates.drift,
     ...(estimates.board === undefined ? {} : { board: estimates.board }),
     photos: records,
+    ...(ofPoints.records.length === 0 ? {} : { points: [...ofPoints.records] }),
     camera: listCameras(adjustment).map((record, i) => ({
       ...(groups[i].make === undefined ? {} : { make: groups[i].make }),
       ...(groups[i].model === undefined ? {} : { model: groups[i].model }),
@@ -160,9 +209,15 @@ export async function survey(
       ...describeAdjustment(adjustment),
       seconds: (performance.now() - started) / 1000,
       squarenessCorrelation: { ...estimates.squarenessCorrelation },
+      oneMore: foretellOneMore(adjustment).map(({ quantity, like, turns, state, U }) => ({
+        quantity,
+        photo: `like ${records[usable[like].index].file}${TURNED[turns]}`,
+        state,
+        U: { ...U },
+      })),
     },
-    deviations: [...estimates.deviations],
-    evidence: [...estimates.evidence],
+    deviations: [...weighed.deviations],
+    evidence,
     verdicts: [],
     proposals: [],
     findings,
@@ -174,8 +229,44 @@ export async function survey(
   return finishSurvey(measurement, photos, request);
 }
 
+async function readAllPoints(paths: readonly string[]): Promise<Outcome<PointsFile[]>> {
+  const files: PointsFile[] = [];
+  for (const path of paths) {
+    const read = await readPoints(path);
+    if (!read.ok) return read;
+    files.push(read.value);
+  }
+  return success(files);
+}
+
+/**
+ * Points that are measured by themselves bring the grid of their own rows: more bends than these can show
+ * would lean on nothing. A program tells how they were approached.
+ */
+async function readBoard(
+  request: SurveyRequest,
+  files: readonly PointsFile[],
+): Promise<Outcome<Placed & { readonly program: Board }>> {
+  const byThemselves = request.photoFiles.length === 0 && files.length > 0;
+  const own = byThemselves ? gridOfPoints(files) : undefined;
+  if (own !== undefined && request.markedBy.length === 0) {
+    return success({ ...own, program: own.board });
+  }
+  const placed = await readPlacement(request);
+  if (!placed.ok) return placed;
+  const { board: program, record, findings } = placed.value;
+  if (own === undefined) return success({ ...placed.value, program });
+  const { linesAtX, linesAtY } = own.record;
+  return success({
+    board: own.board,
+    record: { ...record, linesAtX, linesAtY },
+    findings,
+    program,
+  });
+}
+
 /** A length taped to a place that the program never marked was meant for another grid or unit. */
-function evidenceOutsideGrid(
+export function evidenceOutsideGrid(
   board: Board,
   evidence: readonly NetworkEvidence[],
 ): Outcome<undefined> {
@@ -278,13 +369,13 @@ function openQuantities(): Pick<
 
 function listUnusedEvidence(evidence: readonly NetworkEvidence[]): EvidenceRecord[] {
   return evidence.map((item) => {
-    const given = item.kind === 'length' ? item.lengthMm : item.squarenessRad;
+    const given = item.kind === 'square' ? item.squarenessRad : item.lengthMm;
     return {
       what: item.what,
       given,
       adjusted: given,
-      unit: item.kind === 'length' ? 'mm' : 'rad',
-      u: item.kind === 'length' ? item.uMm : item.uRad,
+      unit: item.kind === 'square' ? 'rad' : 'mm',
+      u: item.kind === 'square' ? item.uRad : item.uMm,
     };
   });
 }

@@ -24,6 +24,7 @@ const PIPELINE = [
   'report',
   'plan',
   'survey',
+  'forecast',
 ];
 
 /** What may lie in the project's folder; what `.gitignore` names is not looked at. */

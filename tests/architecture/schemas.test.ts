@@ -14,9 +14,10 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are five, of the measurement, the check of photos, the machine file, the evidence file and the plan', () => {
+  it('are six, of the measurement, the check of photos, the machine file, the evidence file, the plan and the forecast', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
       'evidence.schema.json',
+      'forecast.schema.json',
       'machine.schema.json',
       'measurement.schema.json',
       'photo-check.schema.json',

@@ -5,6 +5,7 @@ import {
   project,
   WANDER_SIZE,
 } from '../../src/network/camera-model.js';
+import { isMeasuredOnBoard, type RuleInPicture } from '../../src/network/index.js';
 import { linearise, poseOf, stepped } from '../../src/network/linearise.js';
 import { buildNetwork, type Network, type NetworkState } from '../../src/network/network.js';
 import { layOutGrid, writeFlatProgram } from '../../src/plan/index.js';
@@ -28,14 +29,53 @@ function unspecialState(options: Partial<SimulatedNetworkOptions> = {}): {
     scene: { tiltDeg: [8, 12] },
     ...options,
   });
+  const measured = input.segments.flatMap((segment, i) => (i % 11 === 0 ? [segment] : []));
   const built = buildNetwork({
     ...input,
-    placements: [...input.placements, { rotationRad: 1.55, shiftMm: [480, 15] }],
-    segments: input.segments.map((segment, i) => ({ ...segment, placement: i % 3 === 0 ? 1 : 0 })),
-    observations: input.observations.filter(
-      ({ segment }, i) => i % 7 === 0 || input.segments[segment].isRepeated,
-    ),
-    evidence: input.evidence.map((e) => (e.kind === 'length' ? { ...e, tapeScaleU: 3e-4 } : e)),
+    placements: [
+      ...input.placements,
+      { rotationRad: 1.55, shiftMm: [480, 15] },
+      { rotationRad: 0.4, shiftMm: [100, -30], instrumentScaleU: 3e-5 },
+    ],
+    segments: [
+      ...input.segments.map((segment, i) => ({ ...segment, placement: i % 3 === 0 ? 1 : 0 })),
+      ...measured.map((segment) => ({ ...segment, placement: 2 })),
+    ],
+    observations: [
+      ...input.observations.filter(
+        ({ segment }, i) => i % 7 === 0 || input.segments[segment].isRepeated,
+      ),
+      ...measured.map(({ xMm, yMm }, i) => ({
+        photo: input.photos.length,
+        segment: input.segments.length + i,
+        uPx: xMm + 90,
+        vPx: yMm - 40,
+        normalU: 1,
+        normalV: 0,
+        sigmaPx: 0.01,
+      })),
+    ],
+    evidence: [
+      ...input.evidence.map((e) =>
+        e.kind === 'length' ? { ...e, tapeScaleU: 3e-4, trueOverRead: 1.01 } : e,
+      ),
+      ...[0, 1].map(
+        (photo): RuleInPicture => ({
+          kind: 'rule',
+          what: 'rule',
+          photo,
+          fromPx: [900, 1100 + 100 * photo],
+          toPx: [2700, 1900],
+          sigmaPx: 1,
+          lengthMm: 500,
+          uMm: 0.05,
+          heightMm: 1.3,
+          heightUMm: 0.3,
+          ruleScaleU: [1e-4, 2e-4][photo],
+          trueOverRead: 0.99,
+        }),
+      ),
+    ],
   });
   if (built === undefined) throw new Error('the simulated photos give no start');
   const { network, state } = built;
@@ -82,6 +122,10 @@ function withTrueNormals(network: Network, state: NetworkState): Network {
     const along = machine.across(other, machineValues, xMm, yMm, undefined, 0);
     const at = network.placementAt[placement];
     const [angle, shiftX, shiftY] = at < 0 ? [0, 0, 0] : state.values.slice(at, at + 3);
+    if (isMeasuredOnBoard(input, seen)) {
+      const turn = axis === 'x' ? angle : angle + Math.PI / 2;
+      return { ...seen, normalU: Math.cos(turn), normalV: Math.sin(turn) };
+    }
     const ends = [-0.01, 0.01].map((step) => {
       const [px, py] = axis === 'x' ? [own, along + step] : [along + step, own];
       const into = makeProjection();
@@ -148,6 +192,10 @@ describe('derivatives of the observation equations', () => {
         analytic[rows + k][extra.rows.index[e]] += extra.rows.value[e];
       }
     });
+    // Marks on the board, tape and rules count in millimetres: among pixels a fault would be lost.
+    const inMm = Array.from({ length: size }, (_, i) => i).filter(
+      (i) => i >= rows || isMeasuredOnBoard(network.input, network.input.observations[i]),
+    );
     for (let p = 0; p < n; p++) {
       const largest = Math.max(...analytic.map((row) => Math.abs(row[p])));
       // A step that moves the computed values by about a hundredth of a pixel or millimetre.
@@ -159,10 +207,17 @@ describe('derivatives of the observation equations', () => {
         return [...there.residual, ...there.extra.residual];
       });
       let worst = 0;
+      let worstInMm = 0;
       for (let i = 0; i < size; i++) {
         const numeric = (residuals[0][i] - residuals[1][i]) / (2 * h);
         worst = Math.max(worst, Math.abs(numeric - analytic[i][p]));
+        if (!inMm.includes(i)) continue;
+        worstInMm = Math.max(worstInMm, Math.abs(numeric - analytic[i][p]));
       }
+      const largestInMm = Math.max(...inMm.map((i) => Math.abs(analytic[i][p])));
+      // Their own steps are smaller, and rounding is felt more.
+      const allowed = Math.max(2e-5 * largestInMm, 1e-9 / h);
+      expect.soft(worstInMm, `${network.table.list[p].name} in mm`).toBeLessThan(allowed);
       expect.soft(worst / Math.max(largest, 1e-9), network.table.list[p].name).toBeLessThan(2e-5);
     }
   });

@@ -29,6 +29,10 @@ export interface SimulatedNetworkOptions {
   readonly periodsMm?: { readonly x?: number; readonly y?: number };
   /** Errors set on top of the drawn ones. */
   readonly errors?: (drawn: Scene['machine']) => Scene['machine'];
+  /** Changes to the finished scene: cameras, stands. */
+  readonly prepare?: (scene: Scene) => Scene;
+  /** What the files state about the focal length; a value near the truth of the scenes where absent. */
+  readonly exifFocalPx?: number;
   /** Bow along X, along Y, and twist, mm; flat where absent. */
   readonly boardMm?: readonly [number, number, number];
 }
@@ -36,6 +40,7 @@ export interface SimulatedNetworkOptions {
 export interface SimulatedNetwork {
   readonly input: NetworkInput;
   readonly truth: MachineTruth;
+  readonly scene: Scene;
 }
 
 /** What a phone writes into EXIF: rounded, near the truth of the scenes (2880 to 3200 px). */
@@ -48,7 +53,8 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
   const drawn = randomScene(options.seed, strokes, options.scene ?? {});
   const { taped } = drawn;
   const machine = options.errors?.(drawn.scene.machine) ?? drawn.scene.machine;
-  const scene = withBoard({ ...drawn.scene, machine }, grid, options.boardMm);
+  const flat = withBoard({ ...drawn.scene, machine }, grid, options.boardMm);
+  const scene = options.prepare?.(flat) ?? flat;
   const places = segments.map((segment) => ({
     ...placeOf(segment),
     elapsed: segment.strokeId / Math.max(1, strokes.length - 1),
@@ -69,7 +75,11 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
       gantryAxis: scene.machine.gantryAxis,
     },
     cameras: [
-      { widthPx, heightPx, ...(options.focalKnown ? { focalLengthPx: EXIF_FOCAL_PX } : {}) },
+      {
+        widthPx,
+        heightPx,
+        ...(options.focalKnown ? { focalLengthPx: options.exifFocalPx ?? EXIF_FOCAL_PX } : {}),
+      },
     ],
     photos: used.map((photoIndex) => ({
       camera: 0,
@@ -131,7 +141,7 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
         ]
       : [],
   };
-  return { input, truth: machineTruth(scene.machine, strokes) };
+  return { input, truth: machineTruth(scene.machine, strokes), scene };
 }
 
 function withBoard(scene: Scene, grid: Grid, shape: SimulatedNetworkOptions['boardMm']): Scene {

@@ -1,12 +1,13 @@
 /** Photos that software turned by a quarter turn before they arrived. */
 import { describe, expect, it } from 'vitest';
-import { gridProgram } from '../../samples/index.js';
+import { gridProgram, seeRule } from '../../samples/index.js';
 import type { MeasuredMarks } from '../../src/marks/index.js';
-import { estimateMachine } from '../../src/network/index.js';
+import { estimateMachine, type RuleInPicture } from '../../src/network/index.js';
 import { cutStrokes, describeGrid } from '../../src/program/index.js';
 import { success, unwrap } from '../../src/quantity/index.js';
 import { adjustPhotos, type Usable } from '../../src/survey/adjust-photos.js';
 import { groupCameras } from '../../src/survey/group-cameras.js';
+import { NO_POINTS } from '../../src/survey/place-points.js';
 import { type StoredTurn, sensorSize, storedFromSensor } from '../../src/survey/stored-turn.js';
 import { simulateNetwork } from './simulated-network.js';
 
@@ -14,14 +15,14 @@ import { simulateNetwork } from './simulated-network.js';
 const STORED: StoredTurn[] = [0, 90, 0, 270, 0, 90, 0, 270];
 
 describe('eight photos, every second one stored turned', () => {
-  it('are turned back the right way, and squareness is measured as well as from the untouched ones', () => {
+  it('are turned back the right way with the rules in them, and tell as much as untouched ones', () => {
     const { strokes } = gridProgram({});
-    const { input, truth } = simulateNetwork({
+    const { input, truth, scene } = simulateNetwork({
       seed: 12,
       sigmaPx: 0.05,
       sigmaMarkMm: 0.02,
       focalKnown: true,
-      taped: true,
+      taped: false,
     });
     const grid = unwrap(describeGrid(strokes));
     const board = { strokes, grid, segments: cutStrokes(strokes, grid).segments };
@@ -86,13 +87,40 @@ describe('eight photos, every second one stored turned', () => {
       };
       return { fate: { path: `p${index}.jpg`, outcome: success(examined) }, index, examined };
     });
+    const rules = [1, 3].map((photo): RuleInPicture => {
+      const angleRad = photo === 1 ? 0 : Math.PI / 2;
+      const laid = { fromMm: [210, 90] as const, angleRad, lengthMm: 300, heightMm: 1 };
+      const stored = sensorSize({ widthPx, heightPx }, STORED[photo]);
+      const [fromPx, toPx] = seeRule(scene, photo, laid).map(([u, v]) =>
+        storedFromSensor(stored, STORED[photo], u, v),
+      );
+      return {
+        kind: 'rule',
+        what: 'rule',
+        photo,
+        fromPx,
+        toPx,
+        sigmaPx: 0.1,
+        lengthMm: 300,
+        uMm: 0.01,
+        heightMm: 1,
+        heightUMm: 0.05,
+        ruleScaleU: 2e-5,
+      };
+    });
     const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
     expect(grouped.groups).toHaveLength(1);
     const { adjustment, turns } = unwrap(
-      adjustPhotos(usable, board, grouped, 'y', {}, input.evidence),
+      adjustPhotos(usable, board, grouped, 'y', {}, { evidence: [], rules, points: NO_POINTS }),
     );
     expect(turns).toEqual(STORED);
-    const { squareness } = estimateMachine(adjustment);
+    const { squareness, scale } = estimateMachine(adjustment);
+    for (const axis of ['x', 'y'] as const) {
+      const quantity = scale[axis];
+      if (quantity.state === 'undetermined') throw new Error(quantity.reason);
+      expect(Math.abs(quantity.value - truth.scale[axis])).toBeLessThan(quantity.U);
+      expect(quantity.U).toBeLessThan(3e-4);
+    }
     expect(squareness.state).toBe('measured');
     if (squareness.state === 'undetermined') throw new Error('unreachable');
     expect(Math.abs(squareness.value - truth.squareness)).toBeLessThan(6e-5);

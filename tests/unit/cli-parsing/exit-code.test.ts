@@ -1,5 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { exitCodeOfFailure, exitCodeOfMeasurement } from '../../../cli/exit-code.js';
+import {
+  exitCodeOfFailure,
+  exitCodeOfForecast,
+  exitCodeOfMeasurement,
+} from '../../../cli/exit-code.js';
+import type { ForecastQuantity } from '../../../shared/schemas/forecast.js';
 import { Failure, judge } from '../../../src/index.js';
 import { estimate, makeMeasurement, UNDETERMINED } from '../report/make-measurement.js';
 
@@ -28,6 +33,29 @@ describe('the exit code of a measurement', () => {
   it('is 1 where something is outside and something else undetermined', () => {
     const scale = { ...makeMeasurement().scale, x: UNDETERMINED };
     expect(exitCode({ scale }, NARROW)).toBe(1);
+  });
+});
+
+describe('the exit code of a forecast', () => {
+  const quantity = (what: ForecastQuantity['what'], state: ForecastQuantity['state']) =>
+    ({ what, state, unit: '1', k: 2, unlucky: { state } }) as const;
+  const GOOD = [quantity('squareness', 'measured'), quantity('drift.x', 'undetermined')];
+  const OPEN = [quantity('squareness', 'weak')];
+  const want = (cheapest?: number) => ({
+    asked: [],
+    tried: [],
+    ...(cheapest === undefined ? {} : { cheapest }),
+  });
+
+  it('is with the check 1 where nothing reaches what is wanted, 4 where something stays open', () => {
+    const code = (forecast: Parameters<typeof exitCodeOfForecast>[0], check = true) =>
+      exitCodeOfForecast(forecast, check);
+    expect(code({ quantities: GOOD })).toBe(0);
+    expect(code({ quantities: OPEN })).toBe(4);
+    expect(code({ quantities: OPEN }, false)).toBe(0);
+    expect(code({ quantities: OPEN, want: want(0) })).toBe(0);
+    expect(code({ quantities: GOOD, want: want() })).toBe(1);
+    expect(code({ quantities: GOOD, want: want() }, false)).toBe(0);
   });
 });
 

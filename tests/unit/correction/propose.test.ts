@@ -297,3 +297,34 @@ describe('the list of proposals', () => {
     expect(cautions(onlySteps).join()).not.toContain('hands');
   });
 });
+
+describe('steps per unit of a machine that marked at 30 °C', () => {
+  const at20 = (e: number) => ({ markedAt: 30, x: estimate(e, 0.05e-3, '1') });
+  const scale = {
+    x: estimate(1e-3, 0.05e-3, '1'),
+    y: estimate(0, 0.05e-3, '1'),
+    ratio: estimate(1e-3, 0.05e-3, '1'),
+  };
+
+  it('are those for 30 °C, with those for 20 °C beside them', () => {
+    const { to, why } = proposal('scale.x', { scale, scaleAt20: at20(0.883e-3) });
+    // 320 / 1.001 and 320 / 1.000883.
+    expect(to).toBeCloseTo(319.68, 2);
+    expect(why).toContain('right with the machine at 30 °C');
+    expect(why).toContain('at 20 °C it travels 0.117 mm/m shorter');
+    expect(Number(/with ([\d.]+) steps/.exec(why)?.[1])).toBeCloseTo(319.7177, 2);
+  });
+
+  it('say nothing of it where the difference is lost in the uncertainty', () => {
+    const { why } = proposal('scale.x', { scale, scaleAt20: at20(0.98e-3) });
+    expect(why).not.toContain('°C');
+  });
+});
+
+describe('evidence that contradicts the rest', () => {
+  it.each(['mm', '1'] as const)('keeps steps per unit back, unit %s', (unit) => {
+    const evidence = [{ what: 'scale X by p.csv', given: 1, adjusted: 0, unit, u: 0.1, En: 2 }];
+    expect(proposal('scale.x', { evidence })).toMatchObject({ leaveAlone: true });
+    expect(proposal('scale.x', { evidence }).why).toContain('scale X by p.csv');
+  });
+});

@@ -94,7 +94,7 @@ describe('the summary', () => {
 
   it('says that nothing can be seen where the value is below its uncertainty', () => {
     const text = flat(summary({ squareness: estimate(0.01e-3, 0.06e-3, 'rad') }));
-    expect(text).toContain('X and Y stand square as far as the photos can tell');
+    expect(text).toContain('X and Y stand square as far as can be told');
     expect(text).not.toContain('leans toward');
   });
 
@@ -168,5 +168,27 @@ describe('the summary', () => {
     const coloured = summaryText(judged(), { units: 'mm', colour: true, width: 90 });
     expect(coloured).toContain(sequence);
     expect(summary()).not.toContain(sequence);
+  });
+});
+
+describe('the summary of nodes measured on the board', () => {
+  const points = [{ file: 'p.csv', sha256: '', points: 35, outliers: 2, rmsMm: 0.0123 }];
+
+  it('names their file, their count and their scatter, and no photos', () => {
+    const text = flat(summary({ photos: [], points }));
+    expect(text).toContain(
+      '35 nodes measured on the board (p.csv), 2 left out as outlying; each coordinate scatters by 0.0123 mm',
+    );
+    expect(text).not.toMatch(/photos? used/);
+  });
+});
+
+describe('a scale that was measured on a warm machine', () => {
+  it('is told for 20 °C as well, where that can be felt', () => {
+    const x = estimate(1.0e-3, 0.22e-3, '1');
+    const text = flat(summary({ scaleAt20: { markedAt: 31, x } }));
+    expect(text).toContain('so with the machine at 31 °C, at 20 °C 1.00 ± 0.22 mm/m');
+    const near = estimate(1.25e-3, 0.22e-3, '1');
+    expect(flat(summary({ scaleAt20: { markedAt: 22, x: near } }))).not.toContain('°C');
   });
 });

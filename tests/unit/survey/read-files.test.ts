@@ -119,3 +119,27 @@ describe('an evidence file', () => {
     expect(message).toContain('lengths entry 1: expected two different points');
   });
 });
+
+describe('an evidence file with temperatures and rules', () => {
+  const rule = 'photo: p1.jpg, from: [10, 20], to: [900.5, 20], length: 300, height: 0.8, class: A';
+
+  it('is read whole', () => {
+    const text = `tape: { class: II, temperature: 21.5, material: steel }\nrules:\n  - { ${rule}, sigma: 0.5 }\npoints: { temperature: 20 }`;
+    expect(unwrap(parseEvidence(text))).toMatchObject({
+      tape: { temperature: 21.5 },
+      rules: [{ class: 'A', from: [10, 20], sigma: 0.5 }],
+      points: { temperature: 20 },
+    });
+  });
+
+  it('of a temperature in °F, an unknown material or a rule without length is refused', () => {
+    expect(failureOf(parseEvidence('tape: { temperature: 68 }')).message).toContain(
+      'line 1: tape.temperature: expected a number of at most 50, found 68',
+    );
+    expect(failureOf(parseEvidence('tape: { material: cheese }')).message).toContain('"steel" or');
+    const same = rule.replace('900.5', '10');
+    expect(failureOf(parseEvidence(`rules: [{ ${same} }]`)).message).toContain(
+      'rules entry 1: expected two different pixels',
+    );
+  });
+});

@@ -1,0 +1,130 @@
+/** What one set of photos reaches, over several ways in which hands may hold the phone. */
+
+import {
+  FORECAST_QUANTITIES,
+  type ForecastName,
+  type ForecastQuantity,
+} from '../../shared/schemas/forecast.js';
+import { COVERAGE_FACTOR, type Quantity } from '../../shared/schemas/measurement.js';
+import {
+  type ExpectedNetwork,
+  estimateMachine,
+  extentOf,
+  foretellNetwork,
+  type MachineEstimates,
+  viewOf,
+} from '../network/index.js';
+import { countDraws, type PhotoGroup, viewsOf } from './photo-set.js';
+
+export type PlannedNetwork = Omit<ExpectedNetwork, 'views'>;
+
+export interface ForetoldSet {
+  readonly quantities: readonly ForecastQuantity[];
+  readonly mmPerPx: number;
+}
+
+type ByName = Readonly<Record<ForecastName, Quantity>>;
+
+export const UNIT_OF: Record<ForecastName, ForecastQuantity['unit']> = {
+  squareness: 'rad',
+  'scale.x': '1',
+  'scale.y': '1',
+  'scale.ratio': '1',
+  'lostMotion.x': 'mm',
+  'lostMotion.y': 'mm',
+  'straightness.x': 'mm',
+  'straightness.y': 'mm',
+  racking: 'rad/m',
+  'periodic.x': 'mm',
+  'periodic.y': 'mm',
+  'drift.x': 'mm',
+  'drift.y': 'mm',
+};
+
+/** @returns undefined where the network is singular: fewer marks in view than unknowns. */
+export function foretellDraw(
+  network: PlannedNetwork,
+  groups: readonly PhotoGroup[],
+  draw: number,
+): { readonly quantities: ByName; readonly mmPerPx: number } | undefined {
+  const views = viewsOf(groups, extentOf(network.layout), draw);
+  const adjustment = foretellNetwork({ ...network, views });
+  if (adjustment === undefined) return undefined;
+  return {
+    quantities: byName(estimateMachine(adjustment)),
+    mmPerPx: viewOf(adjustment, 0).mmPerPx,
+  };
+}
+
+/** @returns undefined where the network is singular. */
+export function foretellSet(
+  network: PlannedNetwork,
+  groups: readonly PhotoGroup[],
+): ForetoldSet | undefined {
+  const all: NonNullable<ReturnType<typeof foretellDraw>>[] = [];
+  for (let draw = 0; draw < countDraws(groups); draw++) {
+    const one = foretellDraw(network, groups, draw);
+    if (one === undefined) return undefined;
+    all.push(one);
+  }
+  const quantities = FORECAST_QUANTITIES.map((what) =>
+    summarise(
+      what,
+      all.map((draw) => draw.quantities[what]),
+    ),
+  );
+  return { quantities, mmPerPx: all[0].mmPerPx };
+}
+
+/** The middle one by state and uncertainty, and the worst but one. */
+function summarise(what: ForecastName, draws: readonly Quantity[]): ForecastQuantity {
+  const sorted = [...draws].sort((a, b) => rankOf(a) - rankOf(b) || sizeOf(a) - sizeOf(b));
+  const middle = sorted[sorted.length >> 1];
+  const unlucky = sorted[sorted.length - 2];
+  return {
+    what,
+    state: middle.state,
+    unit: UNIT_OF[what],
+    k: COVERAGE_FACTOR,
+    ...(middle.state === 'undetermined' ? {} : { U: middle.U }),
+    ...(middle.state === 'undetermined' || middle.share === undefined
+      ? {}
+      : { share: middle.share }),
+    ...(middle.reason === undefined ? {} : { reason: middle.reason }),
+    // A measurement's option for a length that was taped already.
+    ...(middle.add === undefined
+      ? {}
+      : { add: middle.add.map((text) => text.replace('--known', '--taped')) }),
+    unlucky: {
+      state: unlucky.state,
+      ...(unlucky.state === 'undetermined' ? {} : { U: unlucky.U }),
+    },
+  };
+}
+
+function rankOf({ state }: Quantity): number {
+  return ['measured', 'weak', 'undetermined'].indexOf(state);
+}
+
+function sizeOf(quantity: Quantity): number {
+  return quantity.state === 'undetermined' ? 0 : quantity.U;
+}
+
+function byName(estimates: MachineEstimates): ByName {
+  const { squareness, scale, lostMotion, straightness, racking, periodic, drift } = estimates;
+  return {
+    squareness,
+    'scale.x': scale.x,
+    'scale.y': scale.y,
+    'scale.ratio': scale.ratio,
+    'lostMotion.x': lostMotion.x,
+    'lostMotion.y': lostMotion.y,
+    'straightness.x': straightness.x,
+    'straightness.y': straightness.y,
+    racking,
+    'periodic.x': periodic.x,
+    'periodic.y': periodic.y,
+    'drift.x': drift.x,
+    'drift.y': drift.y,
+  };
+}

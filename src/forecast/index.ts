@@ -1,0 +1,13 @@
+/** What a measurement will reach, before anything is marked or photographed. */
+
+export {
+  type ForecastRequest,
+  forecast,
+  type TapedLength,
+  USUAL_CAMERA,
+  USUAL_FILL,
+  USUAL_PHOTOS,
+  USUAL_SIGMA,
+} from './forecast.js';
+export { UNIT_OF } from './foretell-set.js';
+export { MOST_PHOTOS, type PhotoGroup, type PhotoKind, USUAL_TILT_RAD } from './photo-set.js';

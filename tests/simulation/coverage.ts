@@ -1,0 +1,207 @@
+/**
+ * Whether intervals hold what they promise: boards whose cameras are drawn from the very distributions
+ * that the adjustment believes in, measured without pictures. Drawing and projecting are the scene
+ * generator's, whose camera and machine are code of their own.
+ */
+
+import { gridProgram, type Lens, type Scene } from '../../samples/index.js';
+import { createRandomSource } from '../../samples/random-source.js';
+import type { Quantity } from '../../shared/schemas/measurement.js';
+import { adjust, estimateMachine } from '../../src/network/index.js';
+import { simulateNetwork } from './simulated-network.js';
+
+export interface CoveragePlan {
+  readonly rolls: readonly number[];
+  readonly tiltDeg: readonly [number, number];
+  readonly lensState: 'corrected' | 'raw';
+  /** Bow and twist, standard deviations, mm. */
+  readonly boardMm?: number;
+  /** Share of the board's sides that one photo shows; all where absent. */
+  readonly partial?: number;
+}
+
+const ROLLS = [0, 90, 180, 270] as const;
+const EIGHT = [...ROLLS, ...ROLLS];
+
+export const COVERAGE_PLANS: Record<string, CoveragePlan> = {
+  'one photo': { rolls: [0], tiltDeg: [0, 1], lensState: 'corrected' },
+  'two, a quarter turn apart': { rolls: [0, 90], tiltDeg: [0, 2], lensState: 'corrected' },
+  'four rolls': { rolls: ROLLS, tiltDeg: [1, 3], lensState: 'corrected' },
+  'four rolls, tilted': { rolls: ROLLS, tiltDeg: [15, 20], lensState: 'corrected' },
+  'eight overhead': { rolls: EIGHT, tiltDeg: [0, 2], lensState: 'corrected' },
+  'eight overhead, raw lens': { rolls: EIGHT, tiltDeg: [0, 2], lensState: 'raw' },
+  'eight partial views': { rolls: EIGHT, tiltDeg: [0, 3], lensState: 'corrected', partial: 0.65 },
+  'eight overhead, bowed and twisted': {
+    rolls: EIGHT,
+    tiltDeg: [0, 2],
+    lensState: 'corrected',
+    boardMm: 0.5,
+  },
+};
+
+/** What the adjustment believes of cameras, written down once more: standard deviations. */
+const BELIEF = {
+  focal: 0.02,
+  principalPx: 30,
+  distortionCentrePx: 30,
+  decentring: 1e-3,
+  pixelShape: 3e-4,
+  lensShape: 2e-4,
+  photoFocal: 3e-3,
+  photoPrincipalPx: 15,
+  photoPixelShape: 1e-4,
+} as const;
+/** They hold at this focal length, px. */
+const BELIEF_FOCAL_PX = 3000;
+
+const NOISE = { sigmaPx: 0.03, sigmaMarkMm: 0.02 };
+
+export interface Verdict {
+  readonly name: string;
+  readonly state: Quantity['state'];
+  readonly error: number;
+  readonly u: number;
+  readonly truth: number;
+}
+
+const POSITIONS = (count: number) => Array.from({ length: count }, (_, i) => 60 * i);
+
+/**
+ * Measures one drawn board.
+ *
+ * @param wander factor on what single photos depart from their camera by; 1: as believed.
+ * @returns every quantity with its true error; empty where the adjustment failed.
+ */
+export function measureDrawnBoard(plan: CoveragePlan, seed: number, wander = 1): Verdict[] {
+  const random = createRandomSource(seed).fork('believed camera');
+  const { strokes } = gridProgram({ xMm: POSITIONS(13), yMm: POSITIONS(9) });
+  const nominal = 3000;
+  const focal = nominal * (1 + BELIEF.focal * random.normal());
+  const bend = (sigma: number) => sigma * random.normal();
+  const boardMm =
+    plan.boardMm === undefined
+      ? undefined
+      : ([bend(plan.boardMm), bend(plan.boardMm), bend(plan.boardMm)] as const);
+  const { input, truth } = simulateNetwork({
+    ...NOISE,
+    seed,
+    strokes,
+    focalKnown: true,
+    exifFocalPx: nominal,
+    taped: true,
+    scene: { rolls: plan.rolls, tiltDeg: plan.tiltDeg, lensState: plan.lensState },
+    ...(boardMm === undefined ? {} : { boardMm }),
+    prepare: (scene) => drawCameras(scene, plan, focal, wander, random),
+  });
+  const outcome = adjust(input);
+  if (!outcome.ok) return [];
+  const e = estimateMachine(outcome.value);
+  const pairs: readonly (readonly [string, Quantity, number])[] = [
+    ['squareness', e.squareness, truth.squareness],
+    ['ratio', e.scale.ratio, truth.scale.ratio],
+    ['scale x', e.scale.x, truth.scale.x],
+    ['scale y', e.scale.y, truth.scale.y],
+    ['lost motion x', e.lostMotion.x, truth.lostMotion.x],
+    ['lost motion y', e.lostMotion.y, truth.lostMotion.y],
+    ['straightness x', e.straightness.x, truth.straightness.x],
+    ['straightness y', e.straightness.y, truth.straightness.y],
+    ['racking', e.racking, truth.racking],
+  ];
+  return pairs.map(([name, quantity, value]) => ({
+    name,
+    state: quantity.state,
+    error: quantity.state === 'undetermined' ? Number.NaN : quantity.value - value,
+    u: quantity.state === 'undetermined' ? Number.NaN : quantity.u,
+    truth: value,
+  }));
+}
+
+function drawCameras(
+  scene: Scene,
+  plan: CoveragePlan,
+  focalPx: number,
+  wander: number,
+  random: ReturnType<typeof createRandomSource>,
+): Scene {
+  const { widthPx, heightPx } = scene.camera;
+  const size = focalPx / BELIEF_FOCAL_PX;
+  const near = (middle: number, sigma: number) => middle + sigma * random.normal();
+  const middle = [(widthPx - 1) / 2, (heightPx - 1) / 2] as const;
+  const raw = plan.lensState === 'raw';
+  const shared = {
+    principal: middle.map((m) => near(m, BELIEF.principalPx * size)),
+    aspect: near(0, BELIEF.pixelShape),
+    skew: near(0, BELIEF.pixelShape),
+  };
+  const fixed = {
+    k1: raw ? near(-0.1, 0.02) : near(0, 0.02),
+    k2: raw ? near(0.03, 0.01) : near(0, 0.006),
+    k3: near(0, 0.003),
+    p1: near(0, BELIEF.decentring),
+    p2: near(0, BELIEF.decentring),
+    distortionCentrePx: [
+      near(middle[0], BELIEF.distortionCentrePx * size),
+      near(middle[1], BELIEF.distortionCentrePx * size),
+    ] as const,
+    lensAspect: near(0, BELIEF.lensShape),
+    lensSkew: near(0, BELIEF.lensShape),
+  };
+  const [minX, minY, maxX, maxY] = scene.board.edgesMm;
+  return {
+    ...scene,
+    photos: scene.photos.map((photo, i) => {
+      const lens: Lens = {
+        ...fixed,
+        focalPx: focalPx * (1 + near(0, wander * BELIEF.photoFocal)),
+        principalPx: [
+          near(shared.principal[0]!, wander * BELIEF.photoPrincipalPx * size),
+          near(shared.principal[1]!, wander * BELIEF.photoPrincipalPx * size),
+        ],
+        pixelAspect: near(shared.aspect, wander * BELIEF.photoPixelShape),
+        pixelSkew: near(shared.skew, wander * BELIEF.photoPixelShape),
+      };
+      // As if the phone had been held for a camera in the middle of the belief, with some room.
+      const distance = photo.stand.distanceMm * (1.05 * (focalPx / photo.lens.focalPx));
+      if (plan.partial === undefined) {
+        return { ...photo, lens, stand: { ...photo.stand, distanceMm: distance } };
+      }
+      const side = (1 - plan.partial) / 2;
+      const aim = [
+        (minX + maxX) / 2 + (i % 4 < 2 ? -1 : 1) * side * (maxX - minX),
+        (minY + maxY) / 2 + (i % 4 === 0 || i % 4 === 3 ? -1 : 1) * side * (maxY - minY),
+      ] as const;
+      const stand = { ...photo.stand, aimMm: aim, distanceMm: distance * plan.partial };
+      return { ...photo, lens, stand };
+    }),
+  };
+}
+
+export interface CoverageRow {
+  readonly quantity: string;
+  /** Share of boards on which it was told at all. */
+  readonly told: number;
+  readonly inside: number;
+  readonly scatter: number;
+  readonly meanU: number;
+  /** Median of U / (2 × scatter). */
+  readonly honesty: number;
+}
+
+/** One row per quantity. */
+export function tabulate(boards: readonly (readonly Verdict[])[]): CoverageRow[] {
+  const names = boards.find((board) => board.length > 0)?.map(({ name }) => name) ?? [];
+  return names.map((quantity) => {
+    const all = boards.flatMap((board) => board.filter(({ name }) => name === quantity));
+    const told = all.filter(({ state }) => state !== 'undetermined');
+    const scatter = Math.sqrt(told.reduce((sum, { error }) => sum + error ** 2, 0) / told.length);
+    const sorted = told.map(({ u }) => u).sort((a, b) => a - b);
+    return {
+      quantity,
+      told: told.length / boards.length,
+      inside: told.filter(({ error, u }) => Math.abs(error) <= 1.96 * u).length / told.length,
+      scatter,
+      meanU: sorted.reduce((sum, u) => sum + 2 * u, 0) / told.length,
+      honesty: sorted[sorted.length >> 1]! / scatter,
+    };
+  });
+}
