@@ -6,7 +6,7 @@ import { viewOfPlacement } from '../marks/index.js';
 import { failed } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
 import { type Board, examinePhoto, type PhotoFate } from './examine-photo.js';
-import { joinPhotos, type OpenPhoto, type PlacedPhoto } from './join-photos.js';
+import { type Joining, joinPhotos, type OpenPhoto, type PlacedPhoto } from './join-photos.js';
 import { recordLeftOut, recordMeasured } from './photo-records.js';
 import { type SettledTurns, settleTurns } from './settle-turns.js';
 import type { SurveyContext, SurveyRequest } from './survey-request.js';
@@ -63,7 +63,7 @@ export async function settlePhotos(
     ...unsettled.flatMap((k) => openTurn(examined[k], board)),
     ...fates.flatMap(({ path, open: view }, index) => (view ? [{ index, path, view }] : [])),
   ];
-  const joined = await joinPhotos(
+  const joining = await joinPhotos(
     orientation === 'open' ? [] : trusted(settled).map(placedPhoto),
     open,
     board,
@@ -75,10 +75,13 @@ export async function settlePhotos(
       return refuseSparse(await examinePhoto(path, board, { ...request, told }, new Map(), tell));
     },
   );
-  for (const { index } of open) fates[index] = joined.get(index) ?? refuseJoin(fates[index]);
+  for (const { index } of open) {
+    fates[index] =
+      joining.placed.get(index) ?? refuseJoin(fates[index], whyNotJoined(joining, index));
+  }
   const usable = [
     ...settled,
-    ...[...joined].flatMap(([index, fate]) =>
+    ...[...joining.placed].flatMap(([index, fate]) =>
       fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
     ),
   ].sort((a, b) => a.index - b.index);
@@ -105,21 +108,42 @@ function openTurn({ fate, index, examined }: Usable, { strokes }: Board): OpenPh
   return view === undefined ? [] : [{ index, path: fate.path, view }];
 }
 
-/** No other photo tells its place: what would. */
-function refuseJoin(fate: PhotoFate): PhotoFate {
+interface Reason {
+  readonly message: string;
+  readonly hint: string;
+}
+
+function whyNotJoined({ misfits, contradiction }: Joining, index: number): Reason {
+  if (contradiction !== undefined) {
+    const name = basename(contradiction);
+    return {
+      message: `and by the board that they share, ${name} lies elsewhere on other photos than by its marks`,
+      hint: `state a crossing in ${name}, or leave it out`,
+    };
+  }
+  if (misfits.has(index)) {
+    return {
+      message: 'and where the bare board lays it on a placed photo, its own marks do not fit',
+      hint: 'leave it out if the board was moved or marked again between the photos',
+    };
+  }
+  return {
+    message: 'and no bare board that it clearly shares with a placed photo tells which',
+    hint: 'take it so that it shares a third of its cells or more with a photo whose place is known',
+  };
+}
+
+/** No other photo tells its place: why, and what would. */
+function refuseJoin(fate: PhotoFate, why: Reason): PhotoFate {
   if (fate.outcome.ok) return fate;
   const { message, hint, figures } = fate.outcome.failure;
   return {
     ...fate,
-    outcome: failed(
-      'GRID_AMBIGUOUS',
-      `${message}; no bare board that it clearly shares with a placed photo tells which`,
-      {
-        where: fate.path,
-        hint: `${hint === undefined ? '' : `${hint}; or `}take it so that it shares a third of its cells or more with a photo whose place is known`,
-        figures,
-      },
-    ),
+    outcome: failed('GRID_AMBIGUOUS', `${message}, ${why.message}`, {
+      where: fate.path,
+      hint: hint === undefined ? why.hint : `${hint}; or ${why.hint}`,
+      figures,
+    }),
   };
 }
 

@@ -28,50 +28,79 @@ export interface OpenPhoto {
   readonly view: CellView;
 }
 
-/**
- * @param placed none of them wrong, as far as anybody knows.
- * @param examine reads a photo again, with crossings whose place is known now.
- * @returns the photos that found their place, by index.
- */
+export interface Joining {
+  /** The photos that found their place, by index. */
+  readonly placed: ReadonlyMap<number, PhotoFate>;
+  /** Indices of photos that clearly lie on others, but whose own marks do not fit there. */
+  readonly misfits: ReadonlySet<number>;
+  /**
+   * A placed photo that by the bare board lies elsewhere on the other placed ones than by its marks: one of them
+   * is wrong, and none is laid on them.
+   */
+  readonly contradiction?: string;
+}
+
+/** @param examine reads a photo again, with crossings whose place is known now. */
 export async function joinPhotos(
   placed: readonly PlacedPhoto[],
   open: readonly OpenPhoto[],
   { strokes }: Board,
   examine: (photo: OpenPhoto, crossings: readonly StatedCrossing[]) => Promise<PhotoFate>,
-): Promise<ReadonlyMap<number, PhotoFate>> {
+): Promise<Joining> {
   const joined = new Map<number, PhotoFate>();
-  if (placed.length === 0 || open.length === 0) return joined;
+  const misfits = new Set<number>();
+  if (placed.length === 0 || open.length === 0) return { placed: joined, misfits };
   let known: BoardTexture | undefined;
-  const add = (photo: Photo, map: ImageMap) => {
-    const view = viewOfPlacement(strokes, map, photo);
-    if (view === undefined) return;
-    const texture = boardTexture(photo.grey, view);
-    known = known === undefined ? texture : joinTextures(known, texture);
-  };
   for (const { path, map } of placed) {
-    const read = await readPhoto(path);
-    if (read.ok) add(read.value, map);
+    const texture = await textureOf(path, (photo) => viewOfPlacement(strokes, map, photo));
+    if (texture === undefined) continue;
+    if (known !== undefined && liesElsewhere(known, texture)) {
+      return { placed: joined, misfits, contradiction: path };
+    }
+    known = known === undefined ? texture : joinTextures(known, texture);
   }
-  let waiting: (OpenPhoto & { texture: BoardTexture })[] = [];
+  let waiting: { photo: OpenPhoto; texture: BoardTexture }[] = [];
   for (const photo of open) {
-    const read = await readPhoto(photo.path);
-    if (read.ok) waiting.push({ ...photo, texture: boardTexture(read.value.grey, photo.view) });
+    const texture = await textureOf(photo.path, () => photo.view);
+    if (texture !== undefined) waiting.push({ photo, texture });
   }
-  for (let found = -1; found !== 0 && known !== undefined; ) {
-    const sure = waiting.flatMap((photo) => {
-      const match = known && matchTextures(known, photo.texture);
+  // As long as there is one more, it may lead to the next.
+  for (let found = 1; found > 0 && known !== undefined; ) {
+    const mosaic: BoardTexture = known;
+    const sure = waiting.flatMap(({ photo, texture }) => {
+      const match = matchTextures(mosaic, texture);
       return match?.clear ? [{ photo, match }] : [];
     });
-    waiting = waiting.filter((photo) => !sure.some((one) => one.photo === photo));
+    waiting = waiting.filter(({ photo }) => !sure.some((one) => one.photo === photo));
     found = 0;
     for (const { photo, match } of sure) {
       const fate = await examine(photo, crossingsAt(strokes, photo.view, match));
-      if (!fate.outcome.ok || !fate.outcome.value.certain) continue;
+      if (!fate.outcome.ok || !fate.outcome.value.certain) {
+        misfits.add(photo.index);
+        continue;
+      }
       joined.set(photo.index, fate);
-      const read = await readPhoto(photo.path);
-      if (read.ok) add(read.value, fate.outcome.value.marks.map);
       found++;
+      const { map } = fate.outcome.value.marks;
+      const own = await textureOf(photo.path, (seen) => viewOfPlacement(strokes, map, seen));
+      if (own !== undefined) known = joinTextures(known, own);
     }
   }
-  return joined;
+  return { placed: joined, misfits };
+}
+
+/** @returns undefined where the photo cannot be read any more, or shows no whole cell. */
+async function textureOf(
+  path: string,
+  viewOf: (photo: Photo) => CellView | undefined,
+): Promise<BoardTexture | undefined> {
+  const read = await readPhoto(path);
+  const view = read.ok ? viewOf(read.value) : undefined;
+  return read.ok && view !== undefined ? boardTexture(read.value.grey, view) : undefined;
+}
+
+function liesElsewhere(known: BoardTexture, texture: BoardTexture): boolean {
+  const match = matchTextures(known, texture);
+  if (!match?.clear) return false;
+  return match.turns !== 0 || match.shift[0] !== 0 || match.shift[1] !== 0;
 }

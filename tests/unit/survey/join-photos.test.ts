@@ -13,7 +13,7 @@ import { drawScene, evenly, gridStrokes, randomFrom, smoothNoise } from '../mark
 const strokes = gridStrokes(evenly(24, 50), evenly(16, 50));
 const grid = unwrap(describeGrid(strokes));
 const board = { strokes, grid, segments: cutStrokes(strokes, grid).segments };
-const SIZE = { widthPx: 1000, heightPx: 750 };
+const SIZE = { widthPx: 680, heightPx: 510 };
 /** Each overlaps the one before; the first and the last share no cell. */
 const LOOKS = [
   { aimMm: [290, 330], rollDeg: 12 },
@@ -67,30 +67,56 @@ describe('photos of which only the first is placed', () => {
     if (view === undefined) throw new Error('no cell in view');
     return { index, path: files[index], view };
   };
-  const tell = async (open: readonly number[]) => {
+  /** What the photo's own marks say when it is read again, with the truth as its map. */
+  const fateOf = (index: number, certain: boolean): PhotoFate => {
+    const marks = { map: scenes[index].map } as ExaminedPhoto['marks'];
+    return { path: files[index], outcome: success({ marks, certain } as ExaminedPhoto) };
+  };
+  const laid = async (placed: readonly number[], open: readonly number[], certain = true) => {
     const told: number[] = [];
-    const joined = await joinPhotos(
-      [{ path: files[0], map: scenes[0].map }],
+    const joining = await joinPhotos(
+      placed.map((index) => ({ path: files[index], map: scenes[index].map })),
       open.map(openPhoto),
       board,
-      async ({ index, path }, crossings): Promise<PhotoFate> => {
+      async ({ index }, crossings) => {
         told.push(index);
         for (const { xMm, yMm, uPx, vPx } of crossings) {
           const [u, v] = scenes[index].truth(xMm, yMm);
           expect(Math.hypot(u - uPx, v - vPx)).toBeLessThan(1);
         }
-        const marks = { map: scenes[index].map } as ExaminedPhoto['marks'];
-        return { path, outcome: success({ marks, certain: true } as ExaminedPhoto) };
+        return fateOf(index, certain);
       },
     );
-    return { told, joined: [...joined.keys()] };
+    return { told, joined: [...joining.placed.keys()], misfits: [...joining.misfits] };
   };
 
   it('are joined one by way of the other, in whatever order they were given', async () => {
-    expect(await tell([2, 1])).toEqual({ told: [1, 2], joined: [1, 2] });
+    expect(await laid([0], [2, 1])).toEqual({ told: [1, 2], joined: [1, 2], misfits: [] });
   });
 
   it('are left alone where the one between is missing', async () => {
-    expect(await tell([2])).toEqual({ told: [], joined: [] });
+    expect(await laid([0], [2])).toEqual({ told: [], joined: [], misfits: [] });
+  });
+
+  it('are not joined where their own marks do not fit there', async () => {
+    expect(await laid([0], [1], false)).toEqual({ told: [1], joined: [], misfits: [1] });
+  });
+
+  it('are not joined where two placed ones contradict each other by the board they share', async () => {
+    const { homography } = scenes[1].map;
+    // Three lines further along X than it lies.
+    const wrong = Float64Array.from(homography);
+    for (const row of [0, 3, 6]) wrong[row + 2] += 150 * homography[row];
+    const joining = await joinPhotos(
+      [
+        { path: files[0], map: scenes[0].map },
+        { path: files[1], map: { ...scenes[1].map, homography: wrong } },
+      ],
+      [openPhoto(2)],
+      board,
+      async ({ index }) => fateOf(index, true),
+    );
+    expect(joining.contradiction).toBe(files[1]);
+    expect(joining.placed.size).toBe(0);
   });
 });
