@@ -7,9 +7,10 @@ import type { KnownLength, MarkedBy, OriginCorner, Outcome } from '../src/index.
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfMeasurement } from './exit-code.js';
+import { addImagePointsOptions, type ImagePointsOptions } from './image-points-options.js';
 import { startProgress } from './progress.js';
 
-export interface MeasureOptions extends DisplayOptions {
+export interface MeasureOptions extends DisplayOptions, ImagePointsOptions {
   readonly program?: readonly string[];
   readonly grid?: readonly string[];
   readonly lattice?: readonly string[];
@@ -94,7 +95,7 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
       '--check',
       'exit code 1 where something is outside its limit, 4 where something is undetermined (with --photos-only: where the photos are not enough)',
     );
-  return addDisplayOptions(command).action(run);
+  return addDisplayOptions(addImagePointsOptions(command)).action(run);
 }
 
 /** Fails: as reading the files, the survey and the writing. */
@@ -103,13 +104,25 @@ export async function runMeasure(
   options: MeasureOptions,
   context: CommandContext,
 ): Promise<Outcome<number>> {
-  const { checkOutputFolder, failed, resultNames, success, summaryText, survey, writeResults } =
-    await import('../src/index.js');
+  const {
+    checkOutputFolder,
+    failed,
+    resultNames,
+    success,
+    summaryText,
+    survey,
+    surveyImagePoints,
+    writeResults,
+  } = await import('../src/index.js');
   const { settingsText } = await import('./settings-text.js');
   const { listPhotos } = await import('./list-photos.js');
-  if (named.length === 0 && (options.points === undefined || options.photosOnly)) {
+  const { parseImagePoints } = await import('./parse-image-points.js');
+  const imaged = parseImagePoints(named, options);
+  if (!imaged.ok) return imaged;
+  const isWithout = options.points === undefined && imaged.value === undefined;
+  if (named.length === 0 && (isWithout || options.photosOnly)) {
     return failed('WRONG_CALL', 'photos are missing: expected files or a folder', {
-      hint: 'name the photos of the grid, or nodes that were measured otherwise with --points FILE',
+      hint: 'name the photos of the grid; or nodes measured otherwise with --points FILE, or points found in photos by other software with --image-points FILE',
     });
   }
   const listed = await listPhotos(named);
@@ -131,7 +144,9 @@ export async function runMeasure(
     ...(options.program ?? []),
     ...(options.grid ?? []),
     ...(options.points ?? []),
-    ...[options.machine, options.evidence].filter((path) => path !== undefined),
+    ...[options.imagePoints, options.machine, options.evidence].filter(
+      (path) => path !== undefined,
+    ),
   ];
   const output = { force: options.force === true, sourcePaths };
   // Before minutes of work are spent on results that have no place.
@@ -141,21 +156,32 @@ export async function runMeasure(
   const { streams } = context;
   const progress = startProgress(options.quiet === true, streams);
   try {
-    const surveyed = await survey(
-      {
-        photoFiles: photos,
-        markedBy,
-        marking: options.marking,
-        blockDelete: options.blockDelete === 'on',
-        ...(machine === undefined ? {} : { machine }),
-        ...(evidence === undefined ? {} : { evidence }),
-        known,
-        ...(options.origin === undefined ? {} : { origin: options.origin }),
-        crossings: crossings.value,
-        pointsFiles: options.points ?? [],
-      },
-      { now: context.now, toolVersion: context.version, onProgress: progress.show },
-    );
+    const common = {
+      markedBy,
+      marking: options.marking,
+      blockDelete: options.blockDelete === 'on',
+      ...(machine === undefined ? {} : { machine }),
+      ...(evidence === undefined ? {} : { evidence }),
+      known,
+    };
+    const surroundings = {
+      now: context.now,
+      toolVersion: context.version,
+      onProgress: progress.show,
+    };
+    const surveyed =
+      imaged.value === undefined
+        ? await survey(
+            {
+              ...common,
+              photoFiles: photos,
+              ...(options.origin === undefined ? {} : { origin: options.origin }),
+              crossings: crossings.value,
+              pointsFiles: options.points ?? [],
+            },
+            surroundings,
+          )
+        : await surveyImagePoints({ ...common, ...imaged.value }, surroundings);
     if (!surveyed.ok) return surveyed;
     const written = await writeResults(surveyed.value, out, {
       ...output,

@@ -96,6 +96,7 @@ export const photoSchema = z.object({
   rectified: z.string().optional(),
 });
 
+/** A term that was held, not adjusted, has u = 0. */
 const cameraSchema = z.object({
   make: z.string().optional(),
   model: z.string().optional(),
@@ -147,6 +148,15 @@ const pointsSchema = z.object({
   outliers: z.number().int(),
   /** Root mean square of what is left of each coordinate, mm. */
   rmsMm: finite,
+});
+
+/** A file of pixel positions that other software found. */
+const imagePointsSchema = z.object({
+  file: z.string(),
+  sha256: z.string(),
+  /** Points in the file, and how many of them were left out as outliers. */
+  points: z.number().int(),
+  outliers: z.number().int(),
 });
 
 const deviationSchema = z.object({
@@ -262,6 +272,8 @@ export const measurementSchema = z.object({
   photos: z.array(photoSchema),
   /** Files of nodes that were measured on the board itself. */
   points: z.array(pointsSchema).optional(),
+  /** Instead of pictures. */
+  imagePoints: imagePointsSchema.optional(),
   camera: z.array(cameraSchema),
   placements: z.array(placementSchema),
   /** Absent where nothing could be adjusted. */
@@ -279,6 +291,10 @@ export const measurementSchema = z.object({
       seconds: z.number(),
       /** Correlation of squareness with each shared camera term, where squareness is estimated. */
       squarenessCorrelation: z.record(z.string(), z.number()).optional(),
+      /** The marks were taken to lie where they were commanded: only the camera was measured. */
+      knownGrid: z.literal(true).optional(),
+      /** Only these camera terms were adjusted, without priors; all where absent. */
+      cameraTerms: z.array(z.string()).optional(),
       /** What one photo more, of the kind that helps most, would bring. */
       oneMore: z.array(oneMoreSchema).optional(),
     })

@@ -88,13 +88,7 @@ export async function forecast(
   toolVersion: string,
 ): Promise<Outcome<Forecast>> {
   const { markedBy, marking, blockDelete, machine, camera } = request;
-  const placed = await readPlacement({
-    photoFiles: [],
-    known: [],
-    markedBy,
-    marking,
-    blockDelete,
-  });
+  const placed = await readPlacement({ markedBy, marking, blockDelete });
   if (!placed.ok) return placed;
   const { board, record, findings } = placed.value;
   const given = evidenceOf(request, board, request.taped);

@@ -13,19 +13,29 @@ export interface ResidualProfile {
   readonly lengthPx: number;
 }
 
-/** Variance of a bin's mean = white + Σ of SCALES_PX; shares of it that sink with the segment's length. */
+/** Variance of a bin's mean = white + Σ of CORRELATIONS; shares of it that sink with the segment's length. */
 export interface BackgroundNoise {
   /** Usual length of the segments it was measured on; px. */
   readonly lengthPx: number;
   /** Variance of a bin's mean from what is uncorrelated across; grey². */
   readonly white: number;
-  /** What is correlated over SCALES_PX, averaged along the segment, and what the halves share of it; grey². */
+  /** What is correlated by each of CORRELATIONS, averaged along the segment, and what the halves share of it; grey². */
   readonly short: Float64Array;
   readonly long: Float64Array;
 }
 
-/** Correlation lengths across; px. Longer ones are the slope's, which every segment has of its own. */
-export const SCALES_PX = [0.8, 1.6, 3.2, 6.4, 12.8];
+/** Lengths over which grain is correlated across; px. */
+const SCALES_PX = [0.8, 1.6, 3.2, 6.4, 12.8];
+/** So slow that it is almost a slope, which every segment has of its own: light, and the widest grain; px. */
+const SLOPE_PX = 25.6;
+/**
+ * Correlations across by the distance in px, rough and smooth ones. Rough ones alone, beside a parabola for
+ * the slope of the light, took smooth grain of some px for such a slope and stated a quarter of its error.
+ */
+export const CORRELATIONS: readonly ((distancePx: number) => number)[] = [
+  ...SCALES_PX.map((scale) => (distance: number) => matern(distance, scale)),
+  ...[...SCALES_PX, SLOPE_PX].map((scale) => (distance: number) => bell(distance, scale)),
+];
 /** Rounding to whole grey values over a bin of some dozens of pixels: nothing is better known; grey². */
 const LEAST_WHITE = 1 / 12 / 100;
 /** Lags used at most; px. */
@@ -33,12 +43,6 @@ const FARTHEST_PX = 40;
 /** Fewer pairs of bins tell no variance. */
 const FEWEST_PAIRS = 30;
 const DESCENTS = 400;
-
-/** Matérn's correlation of order 3/2: smooth where the lens has blurred the grain, long enough in its tail. */
-export function correlation(distancePx: number, scalePx: number): number {
-  const x = (Math.sqrt(3) * distancePx) / scalePx;
-  return (1 + x) * Math.exp(-x);
-}
 
 /**
  * Fits the noise to the variogram of the bins beside the marks, non-negative parts, robust.
@@ -98,12 +102,11 @@ function makeLags(): Lags {
   };
 }
 
-/** Non-negative least squares by coordinate descent; a parabola takes up slopes of the light. */
+/** Non-negative least squares by coordinate descent. */
 function fitVariogram({ count, roots }: Lags, lags: readonly number[]) {
   const terms = [
     () => 1,
-    ...SCALES_PX.map((scale) => (lag: number) => 1 - correlation(lag, scale)),
-    (lag: number) => (lag / FARTHEST_PX) ** 2,
+    ...CORRELATIONS.map((correlation) => (lag: number) => 1 - correlation(lag)),
   ];
   const n = terms.length;
   const matrix = new Float64Array(n * n);
@@ -127,5 +130,15 @@ function fitVariogram({ count, roots }: Lags, lags: readonly number[]) {
       x[i] = matrix[i * n + i] > 0 ? Math.max(0, sum / matrix[i * n + i]) : 0;
     }
   }
-  return { white: x[0], scales: x.slice(1, 1 + SCALES_PX.length) };
+  return { white: x[0], scales: x.slice(1) };
+}
+
+/** Matérn's correlation of order 3/2: smooth where the lens has blurred the grain, long enough in its tail. */
+function matern(distancePx: number, scalePx: number): number {
+  const x = (Math.sqrt(3) * distancePx) / scalePx;
+  return (1 + x) * Math.exp(-x);
+}
+
+function bell(distancePx: number, scalePx: number): number {
+  return Math.exp(-((distancePx / scalePx) ** 2));
 }

@@ -5,9 +5,9 @@ import { failed, type GreyImage, type Outcome } from '../quantity/index.js';
 import type { CellView } from './board-texture.js';
 import { notFound } from './explain-absence.js';
 import { finishPart, finishWhole, type LatticeFit } from './finish-placement.js';
-import { scaledMap } from './image-map.js';
+import { imageFromCommanded, scaledMap } from './image-map.js';
 import type { Evidence } from './lattice-evidence.js';
-import { centreOnMarks } from './mark-appearance.js';
+import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
 import { evenCore } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
@@ -48,6 +48,8 @@ const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells w
 const CLEAR_CONTRAST = 0.4;
 /** A picture no larger than the first size is looked at halved as well, but never smaller than this. */
 const SMALLEST_HALF_PX = 480;
+/** A mark wider than this in a reduced picture is seen as two crests, one beside each edge; px. */
+const TWO_CRESTS_PX = 5;
 /** Another size has a say where it shows at least this share of what the found one shows. */
 const AS_CLEAR = 0.9;
 
@@ -86,7 +88,13 @@ export async function findLattice(
       stated: stated.map((one) => reducedCrossing(one, picture)),
       lookCloser: () => {
         const finer = scenes.at(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
-        return { sight: finer.sight(sign), picture: finer.picture };
+        return {
+          picture: finer.picture,
+          // Asked for only where the program has marks that are short in the picture.
+          get sight() {
+            return finer.sight(sign);
+          },
+        };
       },
     });
     step(`part: ${part.kind}`);
@@ -106,7 +114,8 @@ export async function findLattice(
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best !== undefined && isClear(best)) break;
-    if (core !== undefined && best?.verdict.accepted !== true) {
+    const isPart = best?.verdict.accepted !== true && !(found && isOtherGrid(found, grid));
+    if (core !== undefined && isPart) {
       const part = searchPartAt(scene, sign, core);
       if (part.kind === 'found') return finishPart(grey, core, part, step);
       if (part.kind === 'ambiguous') {
@@ -138,7 +147,10 @@ export async function findLattice(
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   const { picture } = best;
   const scene = scenes.all().find((one) => one.picture === picture)!;
-  if (best.verdict.accepted) best = withOwnSign(grey, grid, best, scene, step);
+  if (best.verdict.accepted) {
+    const coarser = () => scenes.at(attempts[Math.min(1, attempts.length - 1)][0]);
+    best = withOwnSign(grey, grid, best, scene, coarser, step);
+  }
   if (best.verdict.accepted) best = withOtherSizes(grid, best, scenes.all(), step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
   const cut = core === undefined ? [] : cutSides(best.evidence, grid, core);
@@ -177,32 +189,65 @@ function withOtherSizes(
 
 /** Accepted, and so plain that no other size can do better. */
 function isClear({ verdict, evidence }: Candidate): boolean {
-  return (
-    verdict.accepted &&
-    evidence.share > 0.5 &&
-    evidence.share - Math.max(...evidence.betweenShare) > CLEAR_CONTRAST
+  return verdict.accepted && isPlain(evidence);
+}
+
+function isPlain({ share, betweenShare }: Evidence): boolean {
+  return share > 0.5 && share - Math.max(...betweenShare) > CLEAR_CONTRAST;
+}
+
+/**
+ * A plain lattice, all of it in the picture, of which not as many lines were counted as the program has:
+ * no part of the program's grid is in view.
+ */
+function isOtherGrid({ verdict, evidence, map, picture }: Candidate, grid: ProgramGrid): boolean {
+  if (verdict.kind !== 'counted' || evidence.inPicture < 1 || !isPlain(evidence)) return false;
+  const outside = [grid.xs, grid.ys].map((at, f) => {
+    const gap = grid.pitchMm[f];
+    return [at[0] - gap, at[at.length - 1] + gap];
+  });
+  return outside[0].every((x) =>
+    outside[1].every((y) => {
+      const [u, v] = imageFromCommanded(map, x, y);
+      return u >= 0 && v >= 0 && u < picture.width && v < picture.height;
+    }),
   );
 }
 
-function hasOwnSign(grey: GreyImage, grid: ProgramGrid, found: Candidate) {
-  const { polarity } = centreOnMarks(grey, fullSizeMap(found), grid).appearance;
-  return polarity === 'mixed' || polarity === (found.sight.sign === 1 ? 'dark' : 'bright');
+function hasOwnSign(grey: GreyImage, grid: ProgramGrid, found: Candidate): boolean {
+  return isOfSign(centreOnMarks(grey, fullSizeMap(found), grid).appearance, found.sight.sign);
 }
 
-/** A bright mark has dark flanks: what was found on them is searched anew by the mark itself. */
+function isOfSign({ polarity }: MarkAppearance, sign: Sight['sign']): boolean {
+  return polarity === 'mixed' || polarity === (sign === 1 ? 'dark' : 'bright');
+}
+
+/**
+ * A bright mark has dark flanks: what was found on them is searched anew by the mark itself, and where that
+ * is so wide that it has two crests of its own, in a coarser picture.
+ */
 function withOwnSign(
   grey: GreyImage,
   grid: ProgramGrid,
   found: Candidate,
   scene: Scene,
+  coarser: () => Scene,
   step: (name: string) => void,
 ): Candidate {
-  const isOwn = hasOwnSign(grey, grid, found);
+  const { map, appearance } = centreOnMarks(grey, fullSizeMap(found), grid);
   step('sign');
-  if (isOwn) return found;
+  if (isOfSign(appearance, found.sight.sign)) return found;
   const sign = found.sight.sign === 1 ? -1 : 1;
-  const near = fitPlacement(scene.sight(sign), scene.picture, grid, found.map, NARROW_WINDOWS);
+  // From the middle of the mark: a wide one's flank lies outside the window of the fit.
+  const fitAt = ({ sight, picture }: Scene) =>
+    fitPlacement(sight(sign), picture, grid, scaledMap(map, 1 / picture.factor), NARROW_WINDOWS);
+  const near = fitAt(scene);
   if (near?.verdict.accepted) return near;
+  if (appearance.widthPx > TWO_CRESTS_PX * scene.picture.factor) {
+    const single = fitAt(coarser());
+    step('sign, coarser');
+    if (single?.verdict.accepted) return single;
+  }
   const other = searchAt(scene, sign, grid, step);
   if (other?.verdict.accepted) return other;
   return { ...found, verdict: other?.verdict ?? near?.verdict ?? found.verdict };

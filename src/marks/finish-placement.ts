@@ -115,6 +115,8 @@ export function finishWhole(
   step('turns');
   const centred = centreOnMarks(grey, scaledMap(chosen.map, found.picture.factor), grid);
   step('appearance');
+  const doubt = whyNoMiddle(centred, grid);
+  if (doubt !== undefined) return doubt;
   const fit: LatticeFit = {
     ...describeFound(found, own, centred, grid),
     rivals: rivals.flatMap((rival) => {
@@ -167,6 +169,8 @@ export function finishPart(
 ): Outcome<LatticeFit> {
   const centred = centreOnMarks(grey, fullSizeMap(candidate), grid);
   step('appearance');
+  const doubt = whyNoMiddle(centred, grid);
+  if (doubt !== undefined) return doubt;
   return success({
     ...describeFound(candidate, candidate.evidence, centred, grid),
     rivals: rivals.map((rival) => ({
@@ -177,6 +181,20 @@ export function finishPart(
     certain: rivals.length === 0,
     aspect: aspectOf(candidate.map),
   });
+}
+
+/** Dark and bright parts wider than a third of the gap are as well marks on a board as board between marks. */
+const WIDEST_MIXED = 1 / 3;
+
+function whyNoMiddle({ map, appearance }: ReturnType<typeof centreOnMarks>, grid: ProgramGrid) {
+  const { polarity, widthPx } = appearance;
+  const pitchPx = pitchOf(map, grid);
+  if (polarity !== 'mixed' || widthPx <= WIDEST_MIXED * pitchPx) return undefined;
+  return failed(
+    'GRID_NOT_FOUND',
+    'lines seen, but so wide that marks and gaps between them cannot be told apart',
+    { hint: 'mark the grid with a finer tool or a wider spacing', figures: { widthPx, pitchPx } },
+  );
 }
 
 /** What a fit says of a placement, whichever way round it lies. */

@@ -1,5 +1,6 @@
 /** Whether a placement explains the picture, and in words why not. */
 
+import { goesOnBetween, standsOut } from './faint-family.js';
 import type { ImageMap } from './image-map.js';
 import type { Evidence } from './lattice-evidence.js';
 import { lookBeyond, type Side, shareAt } from './look-beyond.js';
@@ -31,6 +32,8 @@ const MOST_SCATTER = 0.038;
 const LEAST_SHARE = 0.3;
 /** Marks on the lines must be this much commoner than between them. */
 const LEAST_CONTRAST = 0.25;
+/** A family whose marks are this much commoner than between its lines needs no closer look. */
+const CLEAR_CONTRAST = 0.5;
 /** More marks than this between the lines, against those on them, are lines of a finer grid. */
 const MOST_BETWEEN = 0.5;
 /** A further line outside shows at least this share of the usual marks, along and across. */
@@ -68,14 +71,15 @@ export function judgePlacement(
   evidence: Evidence,
 ): Verdict {
   const unlike = whyNoLattice(evidence);
-  if (unlike !== undefined) return refuse(unlike);
+  const faint = unlike === undefined ? undefined : faintFamily(sight, map, grid, evidence);
+  if (unlike !== undefined && faint === undefined) return refuse(unlike);
   const aspect = aspectOf(map);
   if (Math.abs(Math.log(aspect)) > WORST_ASPECT) {
     const ratio = aspect.toFixed(2);
     return refuse(`lines seen, but the ratio of their spacings is ${ratio} times the program's`);
   }
   if (!keepsToLines(map, grid, evidence)) return refuse('lines seen, but not at its spacings');
-  const counts = [0, 1].map((f) => countLines(sight, map, grid, evidence, f as 0 | 1));
+  const counts = [0, 1].map((f) => countLines(sight, map, grid, evidence, f as 0 | 1, faint));
   const wanted = [grid.xs.length, grid.ys.length];
   if (counts.some((c, f) => c.first !== 0 || c.last !== wanted[f] - 1)) {
     const seen = counts.map((c) => c.last - c.first + 1);
@@ -99,15 +103,46 @@ export function judgePlacement(
 
 /** Why the marks seen at the lines, and not between them, make no lattice; undefined where they do. */
 export function whyNoLattice(evidence: Evidence): string | undefined {
-  const [alongY, alongX] = evidence.familyShare.map(
-    (share, f) =>
-      share >= LEAST_SHARE &&
-      share - evidence.betweenShare[f] >= LEAST_CONTRAST &&
-      evidence.betweenShare[f] <= MOST_BETWEEN * share,
-  );
+  const [alongY, alongX] = plainFamilies(evidence);
   if (!alongY && !alongX) return 'no lines that fit its spacing';
   if (!alongY || !alongX) return 'lines that fit its spacing in one direction only';
   return undefined;
+}
+
+function plainFamilies({ familyShare, betweenShare }: Evidence): boolean[] {
+  return familyShare.map(
+    (share, f) =>
+      share >= LEAST_SHARE &&
+      share - betweenShare[f] >= LEAST_CONTRAST &&
+      betweenShare[f] <= MOST_BETWEEN * share,
+  );
+}
+
+/** True where one family of lines shows plainly, and the other one not. */
+export function isPlainOneWay(evidence: Evidence): boolean {
+  const [x, y] = plainFamilies(evidence);
+  return x !== y;
+}
+
+/** The family that shows less than the plain other one; undefined where none is plain, or both are clearly. */
+export function fainterFamily(evidence: Evidence): 0 | 1 | undefined {
+  const [x, y] = evidence.familyShare.map((share, f) => share - evidence.betweenShare[f]);
+  const family = x < y ? 0 : 1;
+  return plainFamilies(evidence)[1 - family] && Math.min(x, y) < CLEAR_CONTRAST
+    ? family
+    : undefined;
+}
+
+/** The family whose lines show only all together, among grain, where the other one is plain. */
+function faintFamily(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  evidence: Evidence,
+): 0 | 1 | undefined {
+  if (!isPlainOneWay(evidence)) return undefined;
+  const family = plainFamilies(evidence)[0] ? 1 : 0;
+  return standsOut(sight, map, grid, family) ? family : undefined;
 }
 
 /** True where the marks keep to their lines as marks of these spacings do. */
@@ -156,14 +191,23 @@ function hasEqualBetween(
   );
 }
 
-/** First and last line index that shows, with lines outside the program's own counted on. */
+/**
+ * First and last line index that shows, with lines outside the program's own counted on.
+ *
+ * @param faint family that does not show line by line: it ends where the lines of the other end, and
+ * nothing tells whether it leads to those.
+ */
 function countLines(
   sight: Sight,
   map: ImageMap,
   grid: ProgramGrid,
   evidence: Evidence,
   family: 0 | 1,
+  faint: 0 | 1 | undefined,
 ): { first: number; last: number; shown: number } {
+  const isFaint = family === faint;
+  const isCrossFaint = 1 - family === faint;
+  const positions = family === 0 ? grid.xs : grid.ys;
   const shares = evidence.lineShare[family];
   const inside = [...shares].filter((share) => !Number.isNaN(share)).sort((a, b) => a - b);
   const usual = inside[Math.floor(0.6 * inside.length)] ?? 0;
@@ -174,9 +218,15 @@ function countLines(
   const leastGap = Math.max(FURTHER_SHARE * evidence.familyShare[1 - family], offRung + 0.1);
   const isReached = (k: number) => {
     const own = k === 0 ? gaps[0] : k === shares.length - 1 ? gaps[k - 1] : 1;
-    return Number.isNaN(own) || own > leastGap;
+    if (Number.isNaN(own)) return true;
+    if (!isCrossFaint || (k !== 0 && k !== shares.length - 1))
+      return own > leastGap || isCrossFaint;
+    return isCrossedBetween(positions[k], positions[k === 0 ? 1 : k - 1]);
   };
-  const shows = (k: number) => (Number.isNaN(shares[k]) || shares[k] >= limit) && isReached(k);
+  const shows = (k: number) =>
+    (isFaint || Number.isNaN(shares[k]) || shares[k] >= limit) && isReached(k);
+  const isCrossedBetween = (a: number, b: number) =>
+    goesOnBetween(sight, map, grid, family === 0 ? 1 : 0, Math.min(a, b), Math.max(a, b));
   const joints = new Joints(sight, map, grid, evidence, family);
   // Lines outside the picture are taken on trust, the outermost one in it is not.
   let first = 0;
@@ -192,14 +242,19 @@ function countLines(
   }
   let shown = 0;
   for (let k = 0; k < shares.length; k++) if (shows(k)) shown++;
-  const positions = family === 0 ? grid.xs : grid.ys;
   const [low, high] = family === 0 ? ['left', 'right'] : ['lower', 'upper'];
   const usualStub = evidence.familyShare[1 - family];
   // A frame beside the grid has no crossing lines that lead to it; a further grid line has. It shows
   // about as well as the program's own worst lines do: on an open board that tells it from grain.
   const leastLine = Math.max(FURTHER_SHARE * usual, WORST_LINE * least(shares), off + 0.1);
   const leastStub = Math.max(FURTHER_SHARE * usualStub, WORST_LINE * least(gaps));
-  const goesOn = (side: Side) => side.parallel >= leastLine && side.stub >= leastStub;
+  const isCrossedBeyond = (side: Side) => {
+    if (!isCrossFaint) return side.stub >= leastStub;
+    const n = positions.length - 1;
+    const [edge, inner] = side.name === low ? [0, 1] : [n, n - 1];
+    return isCrossedBetween(positions[edge], 2 * positions[edge] - positions[inner]);
+  };
+  const goesOn = (side: Side) => (isFaint || side.parallel >= leastLine) && isCrossedBeyond(side);
   const far = lookBeyond(sight, map, grid, BEYOND_WINDOW, evidence.limits, BEYOND_GAPS);
   for (const [s, side] of evidence.sides.entries()) {
     if (side.name !== low && side.name !== high) continue;

@@ -6,6 +6,7 @@ import { type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { notFound } from './explain-absence.js';
 import { fitImageMap } from './fit-image-map.js';
 import type { ImageMap } from './image-map.js';
+import { bendsOfLines, meanBeyondMiddle } from './line-bends.js';
 import {
   type AcrossOffset,
   placeSegments,
@@ -234,6 +235,7 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
   const scatterPx = robustSigma(residuals);
   const limit = Math.max(LEAST_OUTLYING_PX, OUTLYING * scatterPx);
   const kept = samples.filter((_, i) => Math.abs(residuals[i]) <= limit);
+  const bendOf = bendsOfLines(kept, surface);
   const usual = median(kept.map(({ item }) => item.formalPx));
   const factor = Math.max(
     1,
@@ -249,10 +251,7 @@ function judgeFamily(registered: RegisteredFamily, offset: AcrossOffset): Family
       segment,
       observation: observe(
         item.place,
-        offsetPx -
-          offset(segment, xMm, yMm) -
-          meanBeyondMiddle(segment, surface.predicted) +
-          meanBeyondMiddle(segment, offset),
+        offsetPx - offset(segment, xMm, yMm) - bendOf(segment) + meanBeyondMiddle(segment, offset),
         Math.max(LEAST_SIGMA_PX, factor * Math.max(item.formalPx, LEAST_OF_USUAL * usual)),
       ),
     })),
@@ -302,21 +301,6 @@ function departuresAlongLines(
     return n < 3 ? residuals[i] : (residuals[i] - own[i]) * Math.sqrt(n / (n - 1));
   });
   return { residuals: departures, surface };
-}
-
-/**
- * By how much an offset's mean along a segment exceeds that of its middle: what is measured is the mean, and
- * the predicted curve is bent otherwise than the mark. A third of a parabola's sagitta; px.
- */
-function meanBeyondMiddle(segment: BoardSegment, offset: AcrossOffset): number {
-  const [from, middle, to] = [0, 0.5, 1].map((share) =>
-    offset(
-      segment,
-      segment.fromMm[0] + share * (segment.toMm[0] - segment.fromMm[0]),
-      segment.fromMm[1] + share * (segment.toMm[1] - segment.fromMm[1]),
-    ),
-  );
-  return ((from + to) / 2 - middle) / 3;
 }
 
 /** Neighbours along a line half: a bend of the line leaves something in the first, nothing in the second. */

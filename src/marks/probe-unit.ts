@@ -69,79 +69,23 @@ export function probeUnit(
   boldPx = 0,
 ): Probe {
   const { field, sign } = sight;
-  // Crossings belong to both families: the ends are left out.
-  const trim = unit.family === 2 ? 0.05 : 0.12;
-  const [u1, v1] = imageFromCommanded(
-    map,
-    unit.x1 + trim * (unit.x2 - unit.x1),
-    unit.y1 + trim * (unit.y2 - unit.y1),
-  );
-  const [u2, v2] = imageFromCommanded(
-    map,
-    unit.x2 - trim * (unit.x2 - unit.x1),
-    unit.y2 - trim * (unit.y2 - unit.y1),
-  );
-  const xMm = (unit.x1 + unit.x2) / 2;
-  const yMm = (unit.y1 + unit.y2) / 2;
-  const [um, vm] = imageFromCommanded(map, xMm, yMm);
-  const margin = 3;
-  const isInside = (u: number, v: number) =>
-    u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
-  const lengthPx = Math.hypot(u2 - u1, v2 - v1);
-  const isOutside = !isInside(u1, v1) || !isInside(u2, v2) || !isBelieved(map, xMm, yMm);
-  if (isOutside || !(lengthPx > 1.5)) {
-    return { inside: false, strength: 0, sighting: undefined };
-  }
-  const cos = (u2 - u1) / lengthPx;
-  const sin = (v2 - v1) / lengthPx;
+  const course = layCourse(sight, map, unit);
+  if (course === undefined) return { inside: false, strength: 0, sighting: undefined };
+  const { cos, sin, middlePx, xMm, yMm } = course;
   const gapPx = gapAcross(map, grid, unit, xMm, yMm, -sin, cos);
   const window = Math.max(1.5, windowShare * gapPx);
-  const cxx = sign * sin * sin;
-  const cxy = sign * -2 * sin * cos;
-  const cyy = sign * cos * cos;
-  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
-  // The middle departs from the chord where the lens bends the line.
-  const bendU = um - (u1 + u2) / 2;
-  const bendV = vm - (v1 + v2) / 2;
-  const along = new Float64Array(2 * samples);
-  for (let k = 0; k < samples; k++) {
-    const t = (k + 0.5) / samples;
-    const bend = 4 * t * (1 - t);
-    along[2 * k] = u1 + t * (u2 - u1) + bend * bendU + 0.5;
-    along[2 * k + 1] = v1 + t * (v2 - v1) + bend * bendV + 0.5;
-  }
-  const { width, height, curvature } = field;
   if (2 * boldPx + 1 > BOLDEST * gapPx) {
     return { inside: true, strength: 0, sighting: undefined };
   }
-  /** Curvature across the mark at a sample, `offset` px beside the line; nothing outside the field. */
-  const curvatureAt = (k: number, offset: number) => {
-    const u = Math.floor(along[2 * k] - offset * sin);
-    const v = Math.floor(along[2 * k + 1] + offset * cos);
-    if (u < 0 || v < 0 || u >= width || v >= height) return 0;
-    const i = 3 * (v * width + u);
-    return cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-  };
-  const boldAt = (k: number, offset: number) => {
-    let sum = 0;
-    for (let b = offset - boldPx; b <= offset + boldPx; b++) sum += curvatureAt(k, b);
-    return sum / (2 * boldPx + 1);
-  };
-  const meanAt = (offset: number) => {
-    let total = 0;
-    for (let k = 0; k < samples; k++) {
-      // Nearly all marks are looked for as fine ones.
-      const c = boldPx === 0 ? curvatureAt(k, offset) : boldAt(k, offset);
-      total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
-    }
-    return total / samples;
-  };
-  const medianAt = (offset: number) =>
-    Float64Array.from({ length: samples }, (_, k) => curvatureAt(k, offset)).sort()[samples >> 1];
+  const meanAt = (offset: number) =>
+    boldPx === 0
+      ? meanAlong(field, sign, course, offset)
+      : boldMeanAlong(field, sign, course, offset, boldPx);
   const reach = Math.ceil(window);
   let best = -1;
   let at = 0;
-  const values = new Float64Array(2 * reach + 1).fill(Number.NaN);
+  const values: number[] = [];
+  for (let o = -reach; o <= reach; o++) values.push(Number.NaN);
   // A mark is at least three pixels wide after smoothing: wide windows are scanned by twos first.
   const stride = reach > 6 ? 2 : 1;
   for (let o = -reach; o <= reach; o += stride) {
@@ -171,17 +115,152 @@ export function probeUnit(
   // A rising flank at the window's end is some other mark's.
   const flank = (k === 0 && before > values[k]) || (k === values.length - 1 && after > values[k]);
   if (flank) return { inside: true, strength: 0, sighting: undefined };
-  const strength = values[k] < SATURATED ? values[k] : Math.max(values[k], medianAt(at));
+  const strength =
+    values[k] < SATURATED ? values[k] : Math.max(values[k], medianAlong(field, sign, course, at));
   const sighting: LineSighting = {
     xMm,
     yMm,
-    uPx: um - offset * sin,
-    vPx: vm + offset * cos,
+    uPx: middlePx[0] - offset * sin,
+    vPx: middlePx[1] + offset * cos,
     normalU: -sin,
     normalV: cos,
     family: unit.family,
   };
   return { inside: true, strength, sighting };
+}
+
+/**
+ * Mean normalised curvature along a unit just where it is predicted, whatever it is: over many units
+ * texture comes to nothing, and a mark fainter than it does not.
+ *
+ * @returns undefined outside the picture.
+ */
+export function curvatureOn(sight: Sight, map: ImageMap, unit: MarkUnit): number | undefined {
+  const course = layCourse(sight, map, unit);
+  return course && meanAlong(sight.field, sight.sign, course, 0);
+}
+
+/** Samples along a unit, and its direction. */
+interface Course {
+  /** [u, v] of each sample, half a pixel added for rounding down. */
+  readonly along: readonly number[];
+  readonly cos: number;
+  readonly sin: number;
+  readonly middlePx: readonly [number, number];
+  readonly xMm: number;
+  readonly yMm: number;
+}
+
+/** Where a unit runs in the picture; undefined where it leaves it, or is too short there. */
+function layCourse({ field }: Sight, map: ImageMap, unit: MarkUnit): Course | undefined {
+  // Crossings belong to both families: the ends are left out.
+  const trim = unit.family === 2 ? 0.05 : 0.12;
+  const [u1, v1] = imageFromCommanded(
+    map,
+    unit.x1 + trim * (unit.x2 - unit.x1),
+    unit.y1 + trim * (unit.y2 - unit.y1),
+  );
+  const [u2, v2] = imageFromCommanded(
+    map,
+    unit.x2 - trim * (unit.x2 - unit.x1),
+    unit.y2 - trim * (unit.y2 - unit.y1),
+  );
+  const xMm = (unit.x1 + unit.x2) / 2;
+  const yMm = (unit.y1 + unit.y2) / 2;
+  const [um, vm] = imageFromCommanded(map, xMm, yMm);
+  const margin = 3;
+  const isInside = (u: number, v: number) =>
+    u >= margin && v >= margin && u < field.width - margin && v < field.height - margin;
+  const lengthPx = Math.hypot(u2 - u1, v2 - v1);
+  const isOutside = !isInside(u1, v1) || !isInside(u2, v2) || !isBelieved(map, xMm, yMm);
+  if (isOutside || !(lengthPx > 1.5)) return undefined;
+  const samples = Math.max(5, Math.min(16, Math.round(lengthPx / 1.5)));
+  // The middle departs from the chord where the lens bends the line.
+  const bendU = um - (u1 + u2) / 2;
+  const bendV = vm - (v1 + v2) / 2;
+  // Not a typed array: thousands of small ones per second are slow to come by.
+  const along: number[] = [];
+  for (let k = 0; k < samples; k++) {
+    const t = (k + 0.5) / samples;
+    const bend = 4 * t * (1 - t);
+    along.push(u1 + t * (u2 - u1) + bend * bendU + 0.5, v1 + t * (v2 - v1) + bend * bendV + 0.5);
+  }
+  const cos = (u2 - u1) / lengthPx;
+  const sin = (v2 - v1) / lengthPx;
+  return { along, cos, sin, middlePx: [um, vm], xMm, yMm };
+}
+
+/** Curvature across the mark at each sample, `offset` px beside the line; nothing outside the field. */
+function curvaturesAlong(
+  { width, height, curvature }: RidgeField,
+  sign: 1 | -1,
+  { along, cos, sin }: Course,
+  offset: number,
+): number[] {
+  const cxx = sign * sin * sin;
+  const cxy = sign * -2 * sin * cos;
+  const cyy = sign * cos * cos;
+  const all: number[] = [];
+  for (let k = 0; k < along.length; k += 2) {
+    const u = Math.floor(along[k] - offset * sin);
+    const v = Math.floor(along[k + 1] + offset * cos);
+    if (u < 0 || v < 0 || u >= width || v >= height) all.push(0);
+    else {
+      const i = 3 * (v * width + u);
+      all.push(cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2]);
+    }
+  }
+  return all;
+}
+
+/** Mean of the saturated curvatures; as `curvaturesAlong`, but this is where a search spends its time. */
+function meanAlong(
+  { width, height, curvature }: RidgeField,
+  sign: 1 | -1,
+  { along, cos, sin }: Course,
+  offset: number,
+): number {
+  const cxx = sign * sin * sin;
+  const cxy = sign * -2 * sin * cos;
+  const cyy = sign * cos * cos;
+  const asideU = offset * sin;
+  const asideV = offset * cos;
+  let total = 0;
+  for (let k = 0; k < along.length; k += 2) {
+    const u = along[k] - asideU;
+    const v = along[k + 1] + asideV;
+    if (!(u >= 0 && v >= 0 && u < width && v < height)) continue;
+    const i = 3 * ((v | 0) * width + (u | 0));
+    const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+    total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+  }
+  return total / (along.length / 2);
+}
+
+function boldMeanAlong(
+  field: RidgeField,
+  sign: 1 | -1,
+  course: Course,
+  offset: number,
+  boldPx: number,
+): number {
+  const rows: number[][] = [];
+  for (let b = offset - boldPx; b <= offset + boldPx; b++) {
+    rows.push(curvaturesAlong(field, sign, course, b));
+  }
+  let total = 0;
+  for (let k = 0; k < rows[0].length; k++) {
+    let sum = 0;
+    for (const row of rows) sum += row[k];
+    const c = sum / rows.length;
+    total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+  }
+  return total / rows[0].length;
+}
+
+function medianAlong(field: RidgeField, sign: 1 | -1, course: Course, offset: number): number {
+  const all = Float64Array.from(curvaturesAlong(field, sign, course, offset)).sort();
+  return all[all.length >> 1];
 }
 
 function gapAcross(

@@ -6,13 +6,14 @@
 import { median, robustSigma } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
 import { measureBackground } from './background-noise.js';
+import { chooseForFirstProfile } from './first-profile.js';
 import { gatherStrip, type Strip } from './gather-strip.js';
 import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
 import type { SegmentPlace } from './place-segments.js';
 import { keepTest, type Registration, registerSegment, windowWeight } from './register-segment.js';
 import { lightAt, measureRowLevels, type RowLevels } from './row-levels.js';
-import { binSegment, type WeighedShift, weighShift } from './weigh-shift.js';
+import { binSegment, weighShift } from './weigh-shift.js';
 
 export interface RegisteredSegment {
   readonly place: SegmentPlace;
@@ -58,6 +59,13 @@ const LEAST_SIGNIFICANCE = 6;
 /** Segments with fewer pixels than this are not worth their noise. */
 const FEWEST_PIXELS = 24;
 const FEWEST_SEGMENTS = 4;
+/**
+ * What is left of a segment's profile, against the family's usual, below which nothing is called unlike: at the far
+ * corner of a board seen aslant, clear marks reach 3.
+ */
+const LEAST_MISFIT = 4;
+/** By chance it differs by this factor: some ten bins hold it. */
+const USUAL_SPREAD = 1.3;
 
 interface Work {
   readonly place: SegmentPlace;
@@ -105,14 +113,14 @@ export function registerFamily(
     for (const item of round % 2 === 0 ? work : []) {
       item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
     }
-    curve = fitCurve(used(), round === 0);
+    curve = round === 0 ? firstCurve(used()) : fitCurve(used(), false);
     if (curve !== undefined && round === 0) {
       // The windows are laid about the middle of the mark, which only now is known.
       const { middlePx } = describeCurve(curve);
       for (const item of work) {
         item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
       }
-      curve = fitCurve(used(), true);
+      curve = firstCurve(used());
     }
     if (curve === undefined) return undefined;
     registerAll(work, curve, round === 0 ? 4 : 2);
@@ -121,14 +129,16 @@ export function registerFamily(
   }
   if (curve === undefined || used().length < FEWEST_SEGMENTS) return undefined;
   const shape = describeCurve(curve);
-  const weighed = weighAll(used(), curve, halfMarkPx);
+  const segments = weighAll(used(), curve, halfMarkPx).flatMap(({ item, stepPx, formalPx }) => {
+    const { place, state, stretch } = item;
+    const offsetPx = state.shiftPx + shape.middlePx / stretch;
+    return item.status === 'unlike'
+      ? []
+      : [{ place, registration: state, offsetPx, stepPx, formalPx }];
+  });
+  if (segments.length < FEWEST_SEGMENTS) return undefined;
   return {
-    segments: used().map(({ place, state, stretch }, i) => ({
-      place,
-      registration: state,
-      offsetPx: state.shiftPx + shape.middlePx / stretch,
-      ...weighed[i],
-    })),
+    segments,
     shape,
     contrast: median(used().map((item) => item.state.depth)),
     covered: work.filter((item) => item.status === 'covered').length,
@@ -186,13 +196,23 @@ function startState(strip: Strip, halfMarkPx: number): Registration {
   };
 }
 
-/** The first time every segment has the same say; later by its depth against its noise. */
+/** Before anything is known of a segment but its place. */
+function firstCurve(work: readonly Work[]): MarkCurve | undefined {
+  const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
+  const chosen = chooseForFirstProfile(work, widest);
+  return fitCurve(
+    work.filter((_, i) => chosen[i]),
+    true,
+  );
+}
+
+/** The first time every segment has the same say; later by its depth against all that it departs by: an edge of a cover too. */
 function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefined {
   const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
   const fit = new CurveFit(widest);
   for (const { strip, state, stretch, halfPx, leftOut, rowLevels } of work) {
     const { across: d, along: t, value, lengthPx } = strip;
-    const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.noise)) ** 2;
+    const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.rms)) ** 2;
     const keep = keepTest(strip, leftOut);
     for (let i = 0; i < value.length; i++) {
       const placed = windowWeight(d[i], state.shiftPx, halfPx);
@@ -223,15 +243,37 @@ function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): v
   }
 }
 
-/** Each segment's shift in the noise of the family's background; the registration's own where that fails. */
-function weighAll(work: readonly Work[], curve: MarkCurve, halfMarkPx: number): WeighedShift[] {
+/**
+ * Each segment's shift in the noise of the family's background; the registration's own where that fails.
+ * What departs from the family's profile by far more than the others do is marked unlike (a scratch beside the
+ * mark, a stain's edge on it moved it by tenths of a px), what departs by somewhat more is less certain.
+ */
+function weighAll(
+  work: readonly Work[],
+  curve: MarkCurve,
+  halfMarkPx: number,
+): { item: Work; stepPx: number; formalPx: number }[] {
   const binned = work.map(({ strip, state, stretch, halfPx, leftOut, rowLevels }) =>
     binSegment(strip, curve, state, { stretch, halfPx, leftOut, rowLevels }),
   );
   const noise = measureBackground(binned, halfMarkPx);
-  return binned.map((segment, i) => {
-    const weighed = noise === undefined ? undefined : weighShift(segment, noise);
-    return weighed ?? { stepPx: 0, formalPx: work[i].state.formalPx };
+  const all = binned.map((segment) =>
+    noise === undefined ? undefined : weighShift(segment, noise),
+  );
+  const misfits = all.flatMap((weighed) => (weighed === undefined ? [] : [weighed.misfit]));
+  const usual = misfits.length > 0 ? Math.max(1, median(misfits)) : 1;
+  const logs = misfits.map((misfit) => Math.log(Math.max(1, misfit / usual)));
+  const limit = misfits.length > 0 ? Math.max(LEAST_MISFIT, Math.exp(4 * robustSigma(logs))) : 1;
+  return work.map((item, i) => {
+    const weighed = all[i];
+    if (weighed === undefined) return { item, stepPx: 0, formalPx: item.state.formalPx };
+    const excess = weighed.misfit / usual;
+    if (excess > limit) item.status = 'unlike';
+    return {
+      item,
+      stepPx: weighed.stepPx,
+      formalPx: weighed.formalPx * Math.max(1, excess / USUAL_SPREAD),
+    };
   });
 }
 

@@ -4,7 +4,7 @@ import type { GreyImage } from '../quantity/index.js';
 import type { PencilPair } from './find-pencils.js';
 import type { Sight } from './probe-unit.js';
 import { type ReducedImage, reduceImage } from './reduce-image.js';
-import { computeRidgeField } from './ridge-field.js';
+import { computeRidgeField, type RidgeField } from './ridge-field.js';
 import { seePencils } from './search-placement.js';
 
 export interface Scene {
@@ -37,14 +37,20 @@ export class Scenes {
     const { step } = this;
     const picture = reduceImage(this.grey, side);
     step('reduce');
-    const field = computeRidgeField(picture);
-    step('ridge field');
+    let known: RidgeField | undefined;
+    const field = () => {
+      if (known === undefined) {
+        known = computeRidgeField(picture);
+        step('ridge field');
+      }
+      return known;
+    };
     const pencils = new Map<Sight['sign'], readonly PencilPair[]>();
     return {
       picture,
-      sight: (sign) => ({ field, sign }),
+      sight: (sign) => ({ field: field(), sign }),
       pencils: (sign) => {
-        const pairs = pencils.get(sign) ?? seePencils({ field, sign }, picture, step);
+        const pairs = pencils.get(sign) ?? seePencils({ field: field(), sign }, picture, step);
         pencils.set(sign, pairs);
         return pairs;
       },

@@ -1,9 +1,10 @@
 /** Proposes placements of the grid in one reduced picture, ranks them and fits the best. */
 
+import { findFaintRows } from './find-faint-rows.js';
 import { findPencils, type PencilPair } from './find-pencils.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import { type ImageMap, scaledMap } from './image-map.js';
-import { judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
+import { fainterFamily, judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
@@ -102,7 +103,25 @@ export function searchPlacement(
   const plain = fitProposals(sight, picture, grid, pairs, false, step);
   if (plain?.verdict.accepted) return plain;
   const bold = fitProposals(sight, picture, grid, pairs.filter(hasBoldLines), true, step);
-  return plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
+  const best = plain === undefined || (bold !== undefined && isBetter(bold, plain)) ? bold : plain;
+  if (best === undefined || best.verdict.accepted) return best;
+  const faint = placeFaintRows(best, grid);
+  step('faint rows');
+  return faint ?? best;
+}
+
+/** A placement accepted once its family that is lost in the grain is looked for along its whole lines. */
+function placeFaintRows(
+  { sight, picture, map, evidence }: Candidate,
+  grid: ProgramGrid,
+): Candidate | undefined {
+  const family = fainterFamily(evidence);
+  if (family === undefined) return undefined;
+  for (const near of findFaintRows(sight, map, grid, family)) {
+    const candidate = fitPlacement(sight, picture, grid, near, NARROW_WINDOWS);
+    if (candidate?.verdict.accepted) return candidate;
+  }
+  return undefined;
 }
 
 /** The best placement that the rows of lines propose, all alike or by how bold they are. */
@@ -255,16 +274,21 @@ function tryShifts(best: Candidate, grid: ProgramGrid): Candidate {
 }
 
 function bestShift(current: Candidate, grid: ProgramGrid): Candidate | undefined {
-  const shifted = FAR_SHIFTS.map(([i, j]) => {
-    const map = shiftedMap(current.map, grid, i, j);
-    return {
-      map,
-      quick: weighPlacement(current.sight, map, grid, 1.5 * EXACT, USUAL_RATES, 2000),
-    };
-  });
-  const top = shifted.reduce((a, b) => (b.quick.logOdds > a.quick.logOdds ? b : a));
-  if (top.quick.logOdds <= current.evidence.logOdds) return undefined;
-  return fitPlacement(current.sight, current.picture, grid, top.map);
+  const { map, sight } = current;
+  const weigh = (one: ImageMap, most: number) =>
+    weighPlacement(sight, one, grid, 1.5 * EXACT, USUAL_RATES, most).logOdds;
+  let rivals = FAR_SHIFTS.map(([i, j]) => shiftedMap(map, grid, i, j));
+  // What few marks call hopeless is not looked at again.
+  for (const most of SHIFT_UNITS) {
+    // Odds are compared over the same marks.
+    const own = weigh(map, most);
+    const weighed = rivals.map((one) => ({ one, odds: weigh(one, most) }));
+    weighed.sort((p, q) => q.odds - p.odds);
+    const least = most === SHIFT_UNITS[0] ? own - HOPELESS_SHARE * Math.abs(own) : own;
+    rivals = weighed.filter(({ odds }) => odds > least).map(({ one }) => one);
+    if (rivals.length === 0) return undefined;
+  }
+  return fitPlacement(sight, current.picture, grid, rivals[0]);
 }
 
 /** The candidate with its lines renumbered and fitted anew. */
@@ -279,6 +303,10 @@ export function renumber(
 }
 
 const SHIFT_ROUNDS = 8;
+/** Marks by which shifts are compared, first all of them, then those that are near. */
+const SHIFT_UNITS = [400, 2000];
+/** A shift whose odds over few marks fall short by this share is none. */
+const HOPELESS_SHARE = 0.3;
 const FAR_SHIFTS = crossShifts(5);
 export const NEAR_SHIFTS = crossShifts(2);
 const ALL_SHIFTS = [-2, -1, 0, 1, 2].flatMap((i) => [-2, -1, 0, 1, 2].map((j) => [i, j] as const));

@@ -4,12 +4,7 @@
  */
 
 import { factorise, forwardSubstitute } from '../numerics/index.js';
-import {
-  type BackgroundNoise,
-  correlation,
-  type ResidualProfile,
-  SCALES_PX,
-} from './background-noise.js';
+import { type BackgroundNoise, CORRELATIONS, type ResidualProfile } from './background-noise.js';
 import type { Strip } from './gather-strip.js';
 import { curveWithSlope, type MarkCurve } from './mark-curve.js';
 import { keepTest, type Registration, tukeyWeight, windowWeight } from './register-segment.js';
@@ -19,6 +14,8 @@ import { lightAt, type RowLevels } from './row-levels.js';
 export interface BinnedSegment extends ResidualProfile {
   /** Per bin: mean residual, then mean derivatives by level, slope, depth and shift, then their weight. */
   readonly rows: Float64Array;
+  /** Mean residual per bin of all pixels, whatever robust weights say of them; grey values. */
+  readonly plain: Float64Array;
   readonly bins: number;
 }
 
@@ -31,6 +28,8 @@ export interface WeighedShift {
   /** Add to the registration's shift; px. */
   readonly stepPx: number;
   readonly formalPx: number;
+  /** Root mean square of what remains of the profile, in its expected scatter: 1 where all is as expected. */
+  readonly misfit: number;
 }
 
 export function binSegment(
@@ -51,6 +50,8 @@ export function binSegment(
   const rows = new Float64Array(bins * ROW);
   const halves = [new Float64Array(bins), new Float64Array(bins)] as const;
   const weights = [new Float64Array(bins), new Float64Array(bins)] as const;
+  const plain = new Float64Array(bins);
+  const counts = new Float64Array(bins);
   const both = new Float64Array(2);
   const keep = keepTest(strip, options.leftOut);
   for (let i = 0; i < value.length; i++) {
@@ -63,6 +64,8 @@ export function binSegment(
     const shape = 1 + state.depth * both[0];
     const residual = value[i] - light * shape;
     const slope = -light * state.depth * stretch * both[1];
+    plain[bin] += placed * residual;
+    counts[bin] += placed;
     const weight = placed * tukeyWeight(residual, slope, state);
     if (weight === 0) continue;
     const at = bin * ROW;
@@ -81,13 +84,14 @@ export function binSegment(
     const weight = rows[bin * ROW + 5];
     if (weight > 0) for (let k = 0; k < ROW - 1; k++) rows[bin * ROW + k] /= weight;
     for (const half of [0, 1] as const) halves[half][bin] /= weights[half][bin];
+    if (counts[bin] > 0) plain[bin] /= counts[bin];
   }
-  return { firstPx: -reach, halves, lengthPx: strip.lengthPx, rows, bins };
+  return { firstPx: -reach, halves, lengthPx: strip.lengthPx, rows, plain, bins };
 }
 
 /** @returns undefined where the bins do not fix the four unknowns. */
 export function weighShift(
-  { rows, bins, lengthPx }: BinnedSegment,
+  { rows, plain, bins, lengthPx }: BinnedSegment,
   noise: BackgroundNoise,
 ): WeighedShift | undefined {
   let fullest = 0;
@@ -108,10 +112,17 @@ export function weighShift(
       Float64Array.from(used, (bin) => rows[bin * ROW + k]),
     ),
   );
+  const whitePlain = forwardSubstitute(
+    covariance,
+    n,
+    Float64Array.from(used, (bin) => plain[bin]),
+  );
   const normal = new Float64Array(UNKNOWNS * UNKNOWNS);
   const right = new Float64Array(UNKNOWNS);
+  const rightPlain = new Float64Array(UNKNOWNS);
   for (let a = 0; a < UNKNOWNS; a++) {
     right[a] = dot(white[a + 1], white[0]);
+    rightPlain[a] = dot(white[a + 1], whitePlain);
     for (let b = 0; b <= a; b++) {
       normal[a * UNKNOWNS + b] = dot(white[a + 1], white[b + 1]);
     }
@@ -120,7 +131,14 @@ export function weighShift(
   // The shift is the last unknown: forward substitution alone gives it.
   const solved = forwardSubstitute(normal, UNKNOWNS, right);
   const last = normal[UNKNOWNS * UNKNOWNS - 1];
-  return { stepPx: solved[UNKNOWNS - 1] / last, formalPx: 1 / last };
+  // Squares left when the four unknowns have taken theirs.
+  const explained = forwardSubstitute(normal, UNKNOWNS, rightPlain);
+  const left = Math.max(0, dot(whitePlain, whitePlain) - dot(explained, explained));
+  return {
+    stepPx: solved[UNKNOWNS - 1] / last,
+    formalPx: 1 / last,
+    misfit: Math.sqrt(left / (n - UNKNOWNS)),
+  };
 }
 
 /** Lower triangle, row-major. */
@@ -135,8 +153,8 @@ function covarianceOf(
   const shorter = noise.lengthPx / lengthPx;
   const reach = used[n - 1] - used[0];
   const byLag = Float64Array.from({ length: reach + 1 }, (_, lag) =>
-    SCALES_PX.reduce(
-      (sum, scale, j) => sum + (shorter * noise.short[j] + noise.long[j]) * correlation(lag, scale),
+    CORRELATIONS.reduce(
+      (sum, correlation, j) => sum + (shorter * noise.short[j] + noise.long[j]) * correlation(lag),
       0,
     ),
   );

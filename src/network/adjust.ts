@@ -79,6 +79,8 @@ const SHAPE_SIZE_RANGE = 20;
 const BOARD_SIZE_RANGE = 5;
 /** A photo's factor is not taken below this: the given standard deviations come from its own scatter. */
 const LEAST_FACTOR = 0.1;
+/** The common factor of points whose stated standard deviations are weights only, as 1 for all of them. */
+const LEAST_COMMON_FACTOR = 1e-6;
 
 /**
  * Adjusts. A stated focal length that the photos clearly contradict is left out and searched for instead.
@@ -88,8 +90,7 @@ const LEAST_FACTOR = 0.1;
  */
 export function adjust(input: NetworkInput): Outcome<Adjustment> {
   const first = adjustAsStated(input);
-  if (!first.ok) return first;
-  const doubted = doubtedFocals(first.value);
+  const doubted = first.ok ? doubtedFocals(first.value) : statedFocals(input);
   if (doubted.length === 0) return first;
   const cameras = input.cameras.map((camera, i) => {
     if (!doubted.includes(i)) return camera;
@@ -97,21 +98,25 @@ export function adjust(input: NetworkInput): Outcome<Adjustment> {
     return rest;
   });
   const second = adjustAsStated({ ...input, cameras });
-  // Without the stated one there may be no solution at all; then there is this doubtful one.
-  if (!second.ok || second.value.misfit >= first.value.misfit) return first;
+  // Without the stated one there may be no solution at all; then there is this doubtful one, or the failure.
+  if (!second.ok || (first.ok && second.value.misfit >= first.value.misfit)) return first;
   return success({ ...second.value, disbelievedFocals: doubted });
+}
+
+function statedFocals({ cameras, beliefs }: NetworkInput): number[] {
+  if (beliefs?.cameraTerms !== undefined) return [];
+  return cameras.flatMap(({ focalLengthPx }, i) => (focalLengthPx === undefined ? [] : [i]));
 }
 
 /** Cameras whose stated focal length is contradicted: the prior's normalised residual (Baarda). */
 function doubtedFocals({ network, state, covariance }: Adjustment): number[] {
   const { cameraAt, input, table } = network;
-  return input.cameras.flatMap((camera, i) => {
-    if (camera.focalLengthPx === undefined || input.beliefs?.cameraTerms !== undefined) return [];
+  return statedFocals(input).filter((i) => {
     const p = cameraAt[i];
     const { priorMean, priorSigma } = table.list[p];
     const freedom = priorSigma ** 2 - covariance[p * table.size + p];
-    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return [];
-    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom) ? [i] : [];
+    if (freedom < LEAST_FREEDOM * priorSigma ** 2) return false;
+    return Math.abs(state.values[p] - priorMean) > CRITICAL * Math.sqrt(freedom);
   });
 }
 
@@ -553,7 +558,8 @@ function updateComponents(
   }
   photos.forEach(({ square, redundancy }, k) => {
     if (redundancy < 5) return;
-    const factor = Math.max(LEAST_FACTOR, Math.sqrt(square / redundancy));
+    const least = input.beliefs?.commonVariance === true ? LEAST_COMMON_FACTOR : LEAST_FACTOR;
+    const factor = Math.max(least, Math.sqrt(square / redundancy));
     change = Math.max(change, Math.abs(Math.log(factor / photoFactor[k])));
     photoFactor[k] = factor;
   });

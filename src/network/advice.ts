@@ -102,7 +102,9 @@ function adviseLostMotion({ network }: Adjustment, axis: 'x' | 'y'): Advice {
   const own = input.segments.filter((s) => s.axis === axis);
   const senses = new Set(own.map((s) => s.approach));
   const name = axis.toUpperCase();
-  if (senses.size === 1 && senses.has(0) && input.photos.length === 0) {
+  const isOfPoints =
+    input.photos.length === 0 || input.segments.some(({ pair }) => pair !== undefined);
+  if (senses.size === 1 && senses.has(0) && isOfPoints) {
     return {
       reason: `nothing says from which side the lines across ${name} were approached`,
       add: [

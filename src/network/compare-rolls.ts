@@ -15,7 +15,10 @@ export interface PairEstimate {
   readonly squareness: number;
   /** Half the difference of the scales. */
   readonly scaleDifference: number;
-  /** Standard deviations by which pairs should scatter: of photos and their own departures from the camera. */
+  /**
+   * Standard deviations by which pairs may scatter: what photos read and what cameras may do. The shared
+   * camera counts as well, for every pair is tilted otherwise.
+   */
   readonly scatterOfSquareness: number;
   readonly scatterOfDifference: number;
 }
@@ -51,7 +54,7 @@ function estimatePair({ network }: Adjustment, photos: readonly [number, number]
     const gradient = new Float64Array(outcome.value.network.table.size);
     gradient[parameter] = 1;
     const parts = varianceParts(outcome.value, gradient);
-    return Math.sqrt(parts.photos + parts.wander);
+    return Math.sqrt(parts.photos + parts.camera);
   };
   return [
     {

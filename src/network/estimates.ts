@@ -20,7 +20,7 @@ import type { Adjustment } from './adjust.js';
 import { adviseOn, type QuantityName } from './advice.js';
 import { BOARD_TERMS } from './board-surface.js';
 import { estimateAmplitude } from './estimate-amplitude.js';
-import { type Judge, makeJudge } from './states.js';
+import { type Judge, makeJudge, type State } from './states.js';
 import { varianceShares } from './variance-shares.js';
 
 export interface MachineEstimates {
@@ -60,6 +60,8 @@ interface Asked {
   readonly by: readonly (readonly [parameter: number, slope: number])[];
   /** Parameters of the quantity itself with a prior of estimated size. */
   readonly own?: readonly number[];
+  /** What it consists of: it is told no better than the worst of these, for it may be the largest. */
+  readonly parts?: readonly Asked['by'][];
   /** Standard uncertainty where the linear one falls short. */
   readonly u?: number;
 }
@@ -140,6 +142,8 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
   };
 }
 
+const STATES: readonly State[] = ['measured', 'weak', 'undetermined'];
+
 function gradientOf(adjustment: Adjustment, by: Asked['by']): Float64Array {
   const gradient = new Float64Array(adjustment.network.table.size);
   for (const [parameter, slope] of by) gradient[parameter] += slope;
@@ -149,7 +153,10 @@ function gradientOf(adjustment: Adjustment, by: Asked['by']): Float64Array {
 function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity {
   const gradient = gradientOf(adjustment, asked.by);
   const reach = judge.reach(gradient, asked.own ?? [], WEAK_LIMIT[asked.unit]);
-  const { state } = reach;
+  const state = (asked.parts ?? []).reduce<State>((worst, by) => {
+    const own = judge.reach(gradientOf(adjustment, by), asked.own ?? [], WEAK_LIMIT[asked.unit]);
+    return STATES.indexOf(own.state) > STATES.indexOf(worst) ? own.state : worst;
+  }, reach.state);
   const u = Math.max(reach.u, asked.u ?? 0);
   if (state === 'undetermined') return leaveOpen(adjustment, asked.name, asked.axis);
   const estimate = {
@@ -246,6 +253,7 @@ function peakToValley(
     unit: 'mm',
     by: terms.map((term, k) => [term, shapes[peak][k] - shapes[valley][k]] as const),
     own: terms,
+    parts: terms.map((term) => [[term, 1]] as const),
   } as const;
   const draws = sampleNormal(mean, block, DRAWS);
   if (draws === undefined) return { ...asked, value: size };

@@ -14,7 +14,7 @@ export {
 } from './expect-network.js';
 export { foretell } from './foretell.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
-export { listCameras } from './list-cameras.js';
+export { listCameras, REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from './list-cameras.js';
 export {
   isMeasuredOnBoard,
   type LineObservation,

@@ -3,7 +3,8 @@
 import type { CameraRecord } from '../../shared/schemas/measurement.js';
 import type { Adjustment } from './adjust.js';
 import { CAMERA_TERMS, CENTRE, DISTORTION_CENTRE } from './camera-model.js';
-import { cameraValues, isCentreTied } from './network.js';
+import { cameraValues, HELD, isCentreTied } from './network.js';
+import type { CameraTerm } from './network-input.js';
 
 type Terms = Omit<
   CameraRecord,
@@ -11,7 +12,7 @@ type Terms = Omit<
 >;
 
 /** The lens shape stands for doubt, not for something that is reported. */
-const KEY: Partial<Record<(typeof CAMERA_TERMS)[number], keyof Terms>> = {
+const KEY = {
   f: 'f',
   cu: 'cx',
   cv: 'cy',
@@ -24,9 +25,12 @@ const KEY: Partial<Record<(typeof CAMERA_TERMS)[number], keyof Terms>> = {
   centreV: 'distortionCentreY',
   aspect: 'aspect',
   skew: 'skew',
-};
+} as const satisfies Partial<Record<CameraTerm, keyof Terms>>;
 
-/** One record per camera of the network, in its order. */
+export type ReportedCameraTerm = keyof typeof KEY;
+export const REPORTED_CAMERA_TERMS = Object.keys(KEY) as readonly ReportedCameraTerm[];
+
+/** One record per camera of the network, in its order. A term that was held, not adjusted, has u = 0. */
 export function listCameras({ network, state, covariance }: Adjustment): CameraRecord[] {
   const n = network.table.size;
   return network.input.cameras.map((camera, i) => {
@@ -40,11 +44,12 @@ export function listCameras({ network, state, covariance }: Adjustment): CameraR
     const values = cameraValues(network, state, i);
     const terms = {} as Record<keyof Terms, { value: number; u: number }>;
     CAMERA_TERMS.forEach((term, k) => {
-      const key = KEY[term];
-      if (key === undefined) return;
-      terms[key] = {
-        value: values[k],
-        u: Math.sqrt(covariance[own(k) * n + own(k)]),
+      if (!isReported(term)) return;
+      const { priorMean, priorSigma } = network.table.list[own(k)];
+      const isHeld = priorSigma <= HELD;
+      terms[KEY[term]] = {
+        value: isHeld ? priorMean : values[k],
+        u: isHeld ? 0 : Math.sqrt(covariance[own(k) * n + own(k)]),
       };
     });
     return {
@@ -55,4 +60,8 @@ export function listCameras({ network, state, covariance }: Adjustment): CameraR
       ...terms,
     };
   });
+}
+
+function isReported(term: CameraTerm): term is ReportedCameraTerm {
+  return term in KEY;
 }

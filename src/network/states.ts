@@ -71,6 +71,9 @@ export function makeJudge(adjustment: Adjustment): Judge {
   const unknownFocals = new Set(
     network.cameraAt.filter((_, i) => network.input.cameras[i].focalLengthPx === undefined),
   );
+  // What was estimated too small, from photos that hardly show it, is no ground to stand on: widened from what
+  // was believed before.
+  const freeWeight = (p: number) => 1 / Math.max(list[p].priorSigma, list[p].believedSigma) ** 2;
   const known = new Map<string, Float64Array | undefined>();
   const isWide = (p: number, own: readonly number[], camera: boolean) => {
     const { role } = list[p];
@@ -90,8 +93,7 @@ export function makeJudge(adjustment: Adjustment): Judge {
     if (known.has(key)) return known.get(key);
     const matrix = evidence ? information.slice() : withoutEvidence(adjustment);
     for (let p = 0; p < n; p++) {
-      const weight = priorWeight[p];
-      matrix[p * n + p] += isWide(p, own, camera) ? weight / widening ** 2 : weight;
+      matrix[p * n + p] += isWide(p, own, camera) ? freeWeight(p) / widening ** 2 : priorWeight[p];
     }
     const inverse = invertNormal(matrix, n);
     known.set(key, inverse);
@@ -109,6 +111,7 @@ export function makeJudge(adjustment: Adjustment): Judge {
     }
     return shift;
   };
+  const lengths = network.input.evidence.filter(({ kind }) => kind !== 'square').length;
   const widened = [false, true].map((camera) => () => without([], camera));
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
     matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
@@ -117,7 +120,12 @@ export function makeJudge(adjustment: Adjustment): Judge {
     reach(gradient, own, weakLimit) {
       const u = Math.sqrt(quadraticForm(covariance, gradient));
       const [uWithoutMachinePriors, uWithoutCameraPriors] = widened.map((inverse) =>
-        sigmaWithout(inverse(), n, gradient, own, priorWeight),
+        sigmaWithout(
+          inverse(),
+          gradient,
+          own,
+          (p) => priorWeight[p] - freeWeight(p) / WIDENING ** 2,
+        ),
       );
       // What every machine that marks a grid keeps, by the priors alone.
       let usual = 0;
@@ -125,7 +133,14 @@ export function makeJudge(adjustment: Adjustment): Judge {
       const isTold = (by: number) => usual === 0 || LEAST_GAIN * by <= Math.sqrt(usual);
       const told = isTold(u);
       const uOfCamera = { uWithoutMachinePriors, uWithoutCameraPriors };
-      if (told && uWithoutMachinePriors <= MOST_LOSS * u && uWithoutCameraPriors > MOST_LOSS * u) {
+      // One length alone always lifts the scales, and says nothing of what the camera holds of their ratio.
+      const mayStand = gradient[COMMON_SCALE] === 0 || lengths > 1;
+      if (
+        mayStand &&
+        told &&
+        uWithoutMachinePriors <= MOST_LOSS * u &&
+        uWithoutCameraPriors > MOST_LOSS * u
+      ) {
         const inverse = without(own, true, WIDENING_MORE);
         const byItself = sigma(inverse, gradient);
         const lacking = without(own, true, WIDENING_MORE, false);
@@ -174,19 +189,19 @@ function withoutEvidence({ information, linearised, network }: Adjustment): Floa
  */
 function sigmaWithout(
   inverse: Float64Array | undefined,
-  n: number,
   gradient: Float64Array,
   own: readonly number[],
-  priorWeight: Float64Array,
+  takenAway: (parameter: number) => number,
 ): number {
   if (inverse === undefined) return Number.POSITIVE_INFINITY;
+  const n = gradient.length;
   const size = own.length;
   const across = new Float64Array(size);
   const left = new Float64Array(size * size);
   own.forEach((p, i) => {
     for (let q = 0; q < n; q++) across[i] += inverse[p * n + q] * gradient[q];
     for (let j = 0; j <= i; j++) left[i * size + j] = -inverse[p * n + own[j]];
-    left[i * size + i] += 1 / (priorWeight[p] * (1 - 1 / WIDENING ** 2));
+    left[i * size + i] += 1 / takenAway(p);
   });
   if (!factorise(left, size)) return Number.POSITIVE_INFINITY;
   let square = quadraticForm(inverse, gradient);

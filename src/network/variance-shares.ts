@@ -15,11 +15,6 @@ export interface VarianceShares {
   readonly camera: number;
 }
 
-/** The same as variances, and the part of `camera` that every photo brings anew. */
-export interface VarianceParts extends VarianceShares {
-  readonly wander: number;
-}
-
 export function varianceShares(adjustment: Adjustment, gradient: Float64Array): VarianceShares {
   const { photos, marks, evidence, camera } = varianceParts(adjustment, gradient);
   const total = photos + marks + evidence + camera || 1;
@@ -35,7 +30,7 @@ export function varianceShares(adjustment: Adjustment, gradient: Float64Array): 
  * Splits cᵀ C c into the parts of its sources: with z = C c, every equation of weight w and row a
  * contributes w (a·z)²; offsets of segments count as unknowns of their own.
  */
-export function varianceParts(adjustment: Adjustment, gradient: Float64Array): VarianceParts {
+export function varianceParts(adjustment: Adjustment, gradient: Float64Array): VarianceShares {
   const { network, covariance, linearised, stochastic, priorWeight } = adjustment;
   const { input } = network;
   const { rows, byOffset, byOther, extra } = linearised;
@@ -59,7 +54,6 @@ export function varianceParts(adjustment: Adjustment, gradient: Float64Array): V
   let marks = 0;
   let evidence = 0;
   let camera = 0;
-  let wander = 0;
   for (let i = 0; i < count; i++) {
     const { segment } = input.observations[i];
     const { pair } = input.segments[segment];
@@ -82,7 +76,6 @@ export function varianceParts(adjustment: Adjustment, gradient: Float64Array): V
     const part = priorWeight[p] * z[p] ** 2;
     if (role === 'evidence') evidence += part;
     else camera += part;
-    if (role === 'wander') wander += part;
   });
-  return { photos, marks, evidence, camera, wander };
+  return { photos, marks, evidence, camera };
 }

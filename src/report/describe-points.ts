@@ -1,9 +1,20 @@
-/** A file of measured nodes in a sentence. */
+/** Files of points in a sentence. */
 
-import type { PointsRecord } from '../../shared/schemas/measurement.js';
+import type { Measurement, PointsRecord } from '../../shared/schemas/measurement.js';
 import { fixed } from './show-number.js';
 
 export function describePoints({ file, points, outliers, rmsMm }: PointsRecord): string {
-  const left = outliers === 0 ? '' : `, ${outliers} left out as outlying`;
-  return `${points} nodes measured on the board (${file})${left}; each coordinate scatters by ${fixed(rmsMm, 4)} mm`;
+  return `${points} nodes measured on the board (${file})${leftOut(outliers)}; each coordinate scatters by ${fixed(rmsMm, 4)} mm`;
+}
+
+export function describeImagePoints({
+  file,
+  points,
+  outliers,
+}: NonNullable<Measurement['imagePoints']>): string {
+  return `${points} points found in photos by other software (${file})${leftOut(outliers)}`;
+}
+
+function leftOut(outliers: number): string {
+  return outliers === 0 ? '' : `, ${outliers} left out as outlying`;
 }

@@ -2,7 +2,8 @@
 
 import { COVERAGE_FACTOR, type Measurement } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
-import { describePoints } from './describe-points.js';
+import { describeCamera } from './describe-camera.js';
+import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
@@ -28,16 +29,18 @@ export function reportHtml(
   overlays: readonly ReportPicture[],
   units: Units = 'mm',
 ): string {
-  const title = `${measurement.machine ?? 'Machine'}, ${measurement.measuredAt.slice(0, 10)}`;
+  const isCameraAsked = measurement.adjustment?.knownGrid === true;
+  const about = isCameraAsked ? 'Camera' : (measurement.machine ?? 'Machine');
+  const title = `${about}, ${measurement.measuredAt.slice(0, 10)}`;
   const body = [
-    summarySection(measurement, units),
+    isCameraAsked ? cameraSection(measurement) : summarySection(measurement, units),
     todoSection(measurement, units),
     doubtSection(measurement),
     photoSection(measurement, overlays, units),
     pointsSection(measurement),
     deviationSection(measurement, units),
     evidenceSection(measurement, units),
-    cameraSection(measurement),
+    isCameraAsked ? undefined : cameraSection(measurement),
     adjustmentSection(measurement),
   ];
   const { name, version } = measurement.tool;
@@ -149,7 +152,10 @@ ${overlays.map(
 )}</section>`;
 }
 
-function pointsSection({ points = [] }: Measurement): Markup | undefined {
+function pointsSection({ points = [], imagePoints }: Measurement): Markup | undefined {
+  if (imagePoints !== undefined) {
+    return markup`<section><h2>Image points</h2>${list([describeImagePoints(imagePoints)])}</section>`;
+  }
   if (points.length === 0) return undefined;
   return markup`<section><h2>Nodes measured on the board</h2>${list(points.map(describePoints))}</section>`;
 }
@@ -182,37 +188,17 @@ function evidenceSection({ evidence }: Measurement, units: Units): Markup | unde
   )}</tbody></table></div></section>`;
 }
 
-function cameraSection({ camera }: Measurement): Markup | undefined {
+function cameraSection({ camera, adjustment }: Measurement): Markup | undefined {
   if (camera.length === 0) return undefined;
-  const terms = [
-    ['principal distance f, px', 'f'],
-    ['principal point x, px', 'cx'],
-    ['principal point y, px', 'cy'],
-    ['k1', 'k1'],
-    ['k2', 'k2'],
-    ['k3', 'k3'],
-    ['p1', 'p1'],
-    ['p2', 'p2'],
-    ['distortion centre x, px', 'distortionCentreX'],
-    ['distortion centre y, px', 'distortionCentreY'],
-    ['aspect', 'aspect'],
-    ['skew', 'skew'],
-  ] as const;
-  return markup`<section><h2>Camera</h2>${camera.map(
-    (one, i) =>
-      markup`<h3>${[one.make, one.model].filter(Boolean).join(' ') || `Camera ${i + 1}`}, ${one.widthPx} × ${one.heightPx} px, ${one.photos} ${one.photos === 1 ? 'photo' : 'photos'}</h3>
+  return markup`<section><h2>Camera</h2>${camera.map((one, i) => {
+    const { title, terms } = describeCamera(one, i, adjustment?.cameraTerms);
+    return markup`<h3>${title}</h3>
 <div class="scroll"><table><thead><tr><th scope="col">Term</th><th scope="col">Value ± U</th></tr></thead><tbody>${terms.map(
-        ([label, key]) => {
-          const { value, u } = one[key];
-          const shown = showValue('length', value, COVERAGE_FACTOR * u, 'mm').withU.replace(
-            ' mm',
-            '',
-          );
-          return markup`<tr><th scope="row">${label}</th><td class="number">${shown}</td></tr>
-`;
-        },
-      )}</tbody></table></div>`,
-  )}</section>`;
+      ({ name, value }) =>
+        markup`<tr><th scope="row">${name}</th><td class="number">${value}</td></tr>
+`,
+    )}</tbody></table></div>`;
+  })}</section>`;
 }
 
 function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
@@ -228,7 +214,15 @@ function adjustmentSection({ adjustment }: Measurement): Markup | undefined {
           string,
           string,
         ][])),
-    ['wander of a mark on the board, mm', fixed(adjustment.sigmaMark, 4)],
+    adjustment.knownGrid === true
+      ? ['marks', 'taken to lie where they were commanded']
+      : ['wander of a mark on the board, mm', fixed(adjustment.sigmaMark, 4)],
+    ...(adjustment.cameraTerms === undefined
+      ? []
+      : ([['camera terms adjusted, without priors', adjustment.cameraTerms.join(', ')]] as [
+          string,
+          string,
+        ][])),
     ['marks left out as outliers', String(adjustment.outliers)],
     ['iterations', String(adjustment.iterations)],
     ...Object.entries(adjustment.squarenessCorrelation ?? {}).map(

@@ -1,8 +1,9 @@
 /** The summary in the terminal: what is wrong, which way, by how much, and what to do in which order. */
 
-import type { Measurement, PhotoRecord, PointsRecord } from '../../shared/schemas/measurement.js';
+import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
-import { describePoints } from './describe-points.js';
+import { describeCamera } from './describe-camera.js';
+import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { oneMoreTexts } from './one-more-text.js';
@@ -22,11 +23,14 @@ const VALUE_COLUMNS = 26;
 
 export function summaryText(measurement: Measurement, options: SummaryOptions): string {
   const page = makePage(options);
+  const isCameraAsked = measurement.adjustment?.knownGrid === true;
   const sections = [
     headline(measurement, page),
-    quantitiesLines(describeQuantities(measurement, page.units), page),
+    isCameraAsked
+      ? cameraLines(measurement, page)
+      : quantitiesLines(describeQuantities(measurement, page.units), page),
     [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
-    pointsLines(measurement.points ?? [], page),
+    pointsLines(measurement, page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
     cautionLines(measurement, page),
@@ -64,7 +68,10 @@ function headline(measurement: Measurement, { paint, width }: Page): string[] {
       : verdicts.length === 0
         ? 'measured, no limits judged'
         : parts.join(', ');
-  const text = `${machine ?? 'machine'}: ${result}`;
+  const text =
+    adjustment?.knownGrid === true
+      ? 'camera: measured by a grid that was taken for true; nothing is told of the machine'
+      : `${machine ?? 'machine'}: ${result}`;
   return [
     ...wrapText(text, width).map((line) => paint.bold(line)),
     ...wrapText('values ± expanded uncertainty (k = 2, about 95 %)', width).map(paint.dim),
@@ -141,8 +148,23 @@ function photoLines(photos: readonly PhotoRecord[], { width, paint }: Page): str
   ];
 }
 
-function pointsLines(points: readonly PointsRecord[], { width }: Page): string[] {
-  return points.flatMap((one) => wrapText(describePoints(one), width));
+function pointsLines({ points = [], imagePoints }: Measurement, { width }: Page): string[] {
+  const sentences = [
+    ...(imagePoints === undefined ? [] : [describeImagePoints(imagePoints)]),
+    ...points.map(describePoints),
+  ];
+  return sentences.flatMap((one) => wrapText(one, width));
+}
+
+function cameraLines({ camera, adjustment }: Measurement, { paint, width }: Page): string[] {
+  return camera.flatMap((one, i) => {
+    const { title, terms } = describeCamera(one, i, adjustment?.cameraTerms);
+    const column = 2 + Math.max(...terms.map(({ name }) => name.length));
+    return [
+      ...wrapText(title, width).map(paint.bold),
+      ...terms.map(({ name, value }) => `${name.padEnd(column)}${value}`),
+    ];
+  });
 }
 
 function oneMoreLines(measurement: Measurement, { width, units }: Page): string[] {

@@ -1,6 +1,5 @@
 /** Measured photos → the adjustment, what the result says of it, and what looks doubtful. */
 
-import { basename } from 'node:path';
 import type { EvidenceRecord, Measurement } from '../../shared/schemas/measurement.js';
 import {
   type Adjustment,
@@ -56,8 +55,7 @@ export function adjustPhotos(
   usable: readonly Usable[],
   board: Board,
   { groups, cameraOf, crossed }: GroupedPhotos,
-  gantryAxis: 'x' | 'y' | 'none',
-  periodsMm: { readonly x?: number; readonly y?: number },
+  layout: NetworkInput['layout'],
   { evidence, rules, points }: Told,
 ): Outcome<AdjustedPhotos> {
   const run = (chosen: readonly number[], turns: readonly StoredTurn[], onBoard = points) => {
@@ -69,7 +67,7 @@ export function adjustPhotos(
       chosen.map((i) => turns[i]),
     );
     return adjust({
-      layout: networkLayout(board, gantryAxis, periodsMm),
+      layout,
       cameras: groups.map(({ camera }) => camera),
       placements: [{ rotationRad: 0, shiftMm: [0, 0] }, ...onBoard.placements],
       segments: [
@@ -229,20 +227,22 @@ export function describeAdjustment(
     redundancy: adjustment.redundancy,
     varianceFactor: adjustment.varianceFactor,
     ...(sigmas.length > 0 ? { sigmaPixel: Math.sqrt(meanSquare) } : {}),
-    sigmaMark: marks,
+    // A grid that was taken for true has none.
+    sigmaMark: network.input.beliefs?.onlyMachineTerms === undefined ? marks : 0,
     outliers,
     iterations: adjustment.iterations,
   };
 }
 
+/** @param photoNames of the photos in the adjustment, in its order. */
 export function listDoubts(
   adjustment: Adjustment,
-  usable: readonly Usable[],
+  photoNames: readonly string[],
   evidence: readonly EvidenceRecord[],
 ): Finding[] {
   const findings: Finding[] = [];
-  const scatters = usable.map(({ examined }, photo) => ({
-    name: basename(examined.photo.file),
+  const scatters = photoNames.map((name, photo) => ({
+    name,
     scatter: photoScatter(adjustment, photo),
   }));
   for (const { name, scatter } of scatters) {

@@ -1,8 +1,7 @@
 /** Nodes of which nobody said from which side they were approached. */
 
 import type { Quantity } from '../../shared/schemas/measurement.js';
-import type { MachineEstimates } from '../network/index.js';
-import type { PointsOnBoard } from './place-points.js';
+import type { MachineEstimates, NetworkSegment } from '../network/index.js';
 
 /** A node where both halves of a line meet has no one side; more without one mean that nothing is known. */
 const MOST_WITHOUT = 0.2;
@@ -22,9 +21,12 @@ type Doubted = Pick<
  * the half: tenths of a millimetre per metre, without a sign of it in the fit. So what nodes by themselves tell
  * is shown, and nothing is proposed from it.
  */
-export function doubtApproach<T extends Doubted>(estimates: T, points: PointsOnBoard): T {
+export function doubtApproach<T extends Doubted>(
+  estimates: T,
+  { segments }: { readonly segments: readonly NetworkSegment[] },
+): T {
   const isUnknown = (['x', 'y'] as const).some((axis) => {
-    const own = points.segments.filter((segment) => segment.axis === axis);
+    const own = segments.filter((segment) => segment.axis === axis);
     return own.filter(({ approach }) => approach === 0).length > MOST_WITHOUT * own.length;
   });
   if (!isUnknown) return estimates;

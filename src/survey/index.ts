@@ -1,5 +1,6 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
+export { REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from '../network/index.js';
 export { networkLayout, networkSegments } from './adjust-photos.js';
 export { buildEvidence } from './build-evidence.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
@@ -10,14 +11,17 @@ export {
   type OutputOptions,
   writeOutputFolder,
 } from './output-folder.js';
+export { evidenceOutsideGrid } from './prepare-survey.js';
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
 export { readPlacement } from './read-placement.js';
 export { readCommandsFile, readProgramFile } from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
-export { evidenceOutsideGrid, survey } from './survey.js';
+export { survey } from './survey.js';
+export { surveyImagePoints } from './survey-image-points.js';
 export type {
+  ImagePointsRequest,
   KnownLength,
   MarkedBy,
   OriginCorner,

@@ -1,12 +1,10 @@
 /** Measured nodes → marks of the adjustment that were seen without a photo. */
 
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
-import type { Approach } from '../../shared/stroke.js';
 import type { LineObservation, NetworkPlacement, NetworkSegment } from '../network/index.js';
-import type { GridLine } from '../program/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import type { Board } from './examine-photo.js';
-import { SAME_PLACE_MM } from './points-grid.js';
+import { lineOf, makeNodeFinder } from './find-nodes.js';
 import type { MeasuredNode, PointsFile } from './read-points.js';
 import type { Stretch } from './thermal-expansion.js';
 
@@ -53,7 +51,7 @@ export function placePoints(
   const placements: NetworkPlacement[] = [];
   const segments: NetworkSegment[] = [];
   const observations: OnBoardObservation[] = [];
-  const find = makeFinder(program);
+  const find = makeNodeFinder(program);
   for (const [file, { name, nodes }] of files.entries()) {
     const outside = nodes.find((node) => find.isOutside(node));
     if (outside !== undefined) {
@@ -105,54 +103,6 @@ export function placePoints(
     }
   }
   return success({ placements, segments, observations });
-}
-
-function makeFinder({ grid, strokes }: Board) {
-  const { linesAtX, linesAtY, repeated } = grid;
-  const span = (lines: readonly GridLine[]) => {
-    const [from, to] = [lines[0]!.positionMm, lines.at(-1)!.positionMm];
-    return { from, to, gap: (to - from) / (lines.length - 1) };
-  };
-  const [x, y] = [span(linesAtX), span(linesAtY)];
-  const isBeyond = (at: number, { from, to, gap }: typeof x) => at < from - gap || at > to + gap;
-  const again = new Set([...repeated.x, ...repeated.y]);
-  const byId = new Map(strokes.map((stroke) => [stroke.id, stroke]));
-  return {
-    extent: `which goes from (${x.from}, ${y.from}) to (${x.to}, ${y.to}) mm`,
-    isOutside: (node: MeasuredNode) => isBeyond(node.xMm, x) || isBeyond(node.yMm, y),
-    /** As the file says, else as the program marked the line there; 0 where both halves meet or nothing is known. */
-    approach(node: MeasuredNode, axis: 'x' | 'y'): Approach {
-      const stated = axis === 'x' ? node.approachX : node.approachY;
-      if (stated !== undefined) return stated;
-      const index = lineOf(grid, node, axis);
-      if (index === undefined) return 0;
-      const own = (axis === 'x' ? linesAtX : linesAtY)[index]!;
-      const along = axis === 'x' ? 1 : 0;
-      const at = axis === 'x' ? node.yMm : node.xMm;
-      const senses = new Set(
-        own.strokes.flatMap((id) => {
-          const stroke = byId.get(id);
-          if (stroke === undefined || again.has(id)) return [];
-          const ends = [stroke.fromMm[along], stroke.toMm[along]];
-          const isThere =
-            at >= Math.min(...ends) - SAME_PLACE_MM && at <= Math.max(...ends) + SAME_PLACE_MM;
-          return isThere ? [axis === 'x' ? stroke.approachX : stroke.approachY] : [];
-        }),
-      );
-      return senses.size === 1 ? [...senses][0]! : 0;
-    },
-  };
-}
-
-/** Index of the line on which a node lies; undefined: between the lines. */
-function lineOf(
-  { linesAtX, linesAtY }: Board['grid'],
-  node: MeasuredNode,
-  axis: 'x' | 'y',
-): number | undefined {
-  const [lines, at] = axis === 'x' ? [linesAtX, node.xMm] : [linesAtY, node.yMm];
-  const index = lines.findIndex(({ positionMm }) => Math.abs(positionMm - at) <= SAME_PLACE_MM);
-  return index < 0 ? undefined : index;
 }
 
 /** Turn and shift of the measured frame against the commanded one, by a similarity of least squares. */

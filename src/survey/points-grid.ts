@@ -1,15 +1,18 @@
-/** The grid that measured nodes themselves form, where no program is given. */
+/** The grid that points themselves form, where no program is given. */
 
 import type { PlacementRecord } from '../../shared/schemas/measurement.js';
 import type { GridLine } from '../program/index.js';
+import { type CommandedNode, SAME_PLACE_MM } from './find-nodes.js';
 import type { Placed } from './read-placement.js';
-import type { MeasuredNode, PointsFile } from './read-points.js';
 
-/** Commanded positions that differ by less are one line, mm: rounding of inches. */
-export const SAME_PLACE_MM = 0.01;
+/** A file of points, of whatever kind. */
+export interface NodesFile {
+  readonly name: string;
+  readonly nodes: readonly CommandedNode[];
+}
 
 /** Nodes at one commanded X form a line, as do nodes at one Y; lone nodes lie between the lines. */
-export function gridOfPoints(files: readonly PointsFile[]): Placed {
+export function gridOfPoints(files: readonly NodesFile[]): Placed {
   const nodes = files.flatMap((file) => file.nodes);
   const linesAtX = findLines(nodes, ({ xMm, yMm }) => [xMm, yMm]);
   const linesAtY = findLines(nodes, ({ xMm, yMm }) => [yMm, xMm]);
@@ -44,8 +47,8 @@ export function gridOfPoints(files: readonly PointsFile[]): Placed {
 }
 
 function findLines(
-  nodes: readonly MeasuredNode[],
-  placeOf: (node: MeasuredNode) => readonly [across: number, along: number],
+  nodes: readonly CommandedNode[],
+  placeOf: (node: CommandedNode) => readonly [across: number, along: number],
 ): GridLine[] {
   const places = nodes.map(placeOf).sort(([a], [b]) => a - b);
   const groups: (readonly [number, number])[][] = [];
@@ -54,13 +57,16 @@ function findLines(
     if (last !== undefined && place[0] - last[0]![0] <= SAME_PLACE_MM) last.push(place);
     else groups.push([place]);
   }
-  const lines = groups.filter((group) => group.length > 1);
+  // One node that is seen again, as in several photos, makes no line.
+  const lines = groups.filter(([first, ...others]) =>
+    others.some(([, along]) => Math.abs(along - first![1]) > SAME_PLACE_MM),
+  );
   // A cloud of nodes, no two in line: its ends bound the travel.
   const chosen = lines.length > 1 ? lines : [groups[0]!, groups.at(-1)!];
   return chosen.map((group) => ({
     positionMm: group[0]![0],
     strokes: [],
-    fromMm: Math.min(...group.map(([, along]) => along)),
-    toMm: Math.max(...group.map(([, along]) => along)),
+    fromMm: group.reduce((least, [, along]) => Math.min(least, along), Number.POSITIVE_INFINITY),
+    toMm: group.reduce((most, [, along]) => Math.max(most, along), Number.NEGATIVE_INFINITY),
   }));
 }

@@ -20,8 +20,10 @@ export interface Placed {
   readonly findings: Finding[];
 }
 
+type PlacementRequest = Pick<SurveyRequest, 'markedBy' | 'marking' | 'blockDelete'>;
+
 /** Fails: WRONG_CALL; FILE_MISSING; FILE_UNREADABLE; what reading a program fails with; PLAN_INVALID; PROGRAM_NO_GRID. */
-export async function readPlacement(request: SurveyRequest): Promise<Outcome<Placed>> {
+export async function readPlacement(request: PlacementRequest): Promise<Outcome<Placed>> {
   if (request.markedBy.length !== 1) {
     return failed(
       'WRONG_CALL',
@@ -70,7 +72,7 @@ export async function readPlacement(request: SurveyRequest): Promise<Outcome<Pla
 
 async function readStrokes(
   source: MarkedBy,
-  request: SurveyRequest,
+  request: PlacementRequest,
 ): Promise<
   Outcome<{ strokes: Board['strokes']; name: string; sha256?: string; findings: Finding[] }>
 > {

@@ -3,6 +3,7 @@
 import type { EvidenceFile } from '../../shared/schemas/evidence.js';
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
+import type { NetworkCamera, ReportedCameraTerm } from '../network/index.js';
 import type { OverlayContent } from '../report/index.js';
 
 /** Corner of the picture as people see it where the commanded origin lies. */
@@ -48,6 +49,22 @@ export interface SurveyRequest {
   readonly pointsFiles?: readonly string[];
   readonly origin?: OriginCorner;
   readonly crossings?: readonly SeenCrossing[];
+}
+
+/** Points of the grid that other software found in photos, and what is taken for true beside them. */
+export interface ImagePointsRequest
+  extends Pick<
+    SurveyRequest,
+    'markedBy' | 'marking' | 'blockDelete' | 'machine' | 'evidence' | 'known'
+  > {
+  /** CSV file; its points bring their own grid where no program is named. */
+  readonly imagePointsFile: string;
+  /** Size of the pictures as the sensor took them, and the focal length where it is known. */
+  readonly camera: NetworkCamera;
+  /** Only these terms of the camera are adjusted, without priors and the same in all photos. */
+  readonly cameraTerms?: readonly ReportedCameraTerm[];
+  /** The marks lie where they were commanded: only the camera is measured. */
+  readonly isGridKnown: boolean;
 }
 
 export interface SurveyProgress {

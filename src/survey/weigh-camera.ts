@@ -33,7 +33,7 @@ const T_FACTOR = [0, 6.353, 2.151, 1.591, 1.388, 1.285, 1.223, 1.182];
 /** Fewer pairs say nothing of a scatter. */
 const FEWEST_PAIRS = 3;
 /** Squareness that stands on the camera to this share of its variance, if it is also poorly known. */
-const MOST_OF_CAMERA = 0.8;
+const MOST_OF_CAMERA = 0.9;
 const POORLY_KNOWN_RAD = 1e-4;
 
 /** @param names of the photos, in the order of the adjustment. */
@@ -146,7 +146,8 @@ function describeDepartures(departures: readonly Departure[], names: readonly st
   });
 }
 
-function describeFocals({ network, state, disbelievedFocals = [] }: Adjustment): Finding[] {
+/** A stated focal length that was not believed. */
+export function describeFocals({ network, state, disbelievedFocals = [] }: Adjustment): Finding[] {
   return disbelievedFocals.map((camera) => ({
     code: 'FOCAL_LENGTH_DOUBTED',
     message: `the focal length that the photos state was not believed: they show ${state.values[network.cameraAt[camera]].toFixed(0)} px`,

@@ -14,6 +14,7 @@ import {
   type MachineEstimates,
 } from '../network/index.js';
 import type { Finding } from '../quantity/index.js';
+import { nameOutlyingLines } from './name-outlying-lines.js';
 import type { PointsOnBoard } from './place-points.js';
 import type { PointsFile } from './read-points.js';
 
@@ -22,9 +23,6 @@ export interface WeighedPoints {
   readonly evidence: readonly EvidenceRecord[];
   readonly findings: readonly Finding[];
 }
-
-/** Outlying nodes that are named one by one; the rest are counted. */
-const MOST_NAMED = 5;
 
 /**
  * @param adjustment with the points, which stand behind the photos' observations.
@@ -70,14 +68,9 @@ export function weighPoints(
 }
 
 function describeOutliers(name: string, out: ReadonlyMap<number, number>): Finding {
-  const worst = [...out].sort(([, a], [, b]) => b - a);
-  const named = worst
-    .slice(0, MOST_NAMED)
-    .map(([line, mm]) => `line ${line} by ${mm.toFixed(3)} mm`);
-  const more = worst.length - named.length;
   return {
     code: 'POINTS_DISAGREE',
-    message: `nodes lie beside the place that all others foretell, and were left out: ${named.join(', ')}${more > 0 ? ` and ${more} more` : ''}`,
+    message: `nodes lie beside the place that all others foretell, and were left out: ${nameOutlyingLines(out, 'mm', 3)}`,
     hint: 'look for a slip of the keyboard, or measure these nodes again',
     where: name,
   };

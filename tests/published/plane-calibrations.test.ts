@@ -157,6 +157,15 @@ describe.skipIf(!existsSync(ZHANG))('Zhang’s five photos of a plane', () => {
     expect(Math.sqrt(squares(adjustment) / 1280)).toBeCloseTo(0.3364, 3);
   });
 
+  it('give the same with weights that are all a hundred times smaller', () => {
+    const points = zhangPoints([1, 2, 3, 4, 5]);
+    const coarse = points.map((point) => ({ ...point, sigmaPx: 10 }));
+    const { beta, u0 } = interior(calibrate(coarse, ZHANG_TERMS));
+    expect(beta.value).toBeCloseTo(832.53, 2);
+    expect(Math.abs(beta.u - 1.38)).toBeLessThan(0.01);
+    expect(u0.u).toBeCloseTo(0.71, 2);
+  });
+
   it('give the table’s other columns where its optimiser had converged', () => {
     const four = interior(calibrate(zhangPoints([1, 2, 3, 4]), ZHANG_TERMS));
     expect(four.alpha.value).toBeCloseTo(831.81, 1);

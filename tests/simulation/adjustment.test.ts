@@ -3,10 +3,11 @@
  * camera and machine are code of their own, in another convention.
  */
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { MachineTruth } from '../../samples/index.js';
+import type { MachineTruth, Scene } from '../../samples/index.js';
 import type { Quantity } from '../../shared/schemas/measurement.js';
 import { adjust, estimateMachine, type MachineEstimates } from '../../src/network/index.js';
 import { unwrap } from '../../src/quantity/index.js';
+import { weighCamera } from '../../src/survey/weigh-camera.js';
 import { type SimulatedNetworkOptions, simulateNetwork } from './simulated-network.js';
 
 const USUAL: Omit<SimulatedNetworkOptions, 'seed'> = {
@@ -248,5 +249,68 @@ describe('faulty input', () => {
     const en = Object.fromEntries(estimates.evidence.map((e) => [e.what, e.En ?? 0]));
     expect(en.wrong).toBeGreaterThan(1);
     expect(en.wrong).toBeGreaterThan(en.right);
+  });
+});
+
+describe('what no sum of squares shows', () => {
+  const sheared = (index: number, skew: number) => (scene: Scene) => ({
+    ...scene,
+    photos: scene.photos.map((photo, i) =>
+      i === index ? { ...photo, lens: { ...photo.lens, pixelSkew: skew } } : photo,
+    ),
+  });
+
+  it('a photo that a moving hand sheared by 1 mm/m is named and leaves squareness within its U', () => {
+    for (const [seed, index] of [
+      [3, 2],
+      [4, 5],
+    ] as const) {
+      const { input, truth } = simulateNetwork({
+        ...USUAL,
+        seed,
+        prepare: sheared(index, 1e-3),
+      });
+      const adjustment = unwrap(adjust(input));
+      const names = input.photos.map((_, i) => `photo ${i}`);
+      const { squareness, scale } = estimateMachine(adjustment);
+      const weighed = weighCamera(adjustment, { squareness, ratio: scale.ratio }, names);
+      const departed = weighed.findings.filter(({ code }) => code === 'PHOTO_DEPARTS');
+      expect(departed.map(({ where }) => where)).toEqual([`photo ${index}`]);
+      expect(departed[0]?.message).toContain('sheared');
+      if (weighed.squareness.state === 'undetermined') throw new Error('eight photos tell it');
+      expect(Math.abs(weighed.squareness.value - truth.squareness)).toBeLessThan(
+        weighed.squareness.U,
+      );
+    }
+  });
+
+  it('cameras that behave as is believed raise no doubt', () => {
+    for (const seed of [5, 6]) {
+      const adjustment = unwrap(adjust(simulateNetwork({ ...USUAL, seed }).input));
+      const { squareness, scale } = estimateMachine(adjustment);
+      const names = adjustment.network.input.photos.map((_, i) => `photo ${i}`);
+      expect(weighCamera(adjustment, { squareness, ratio: scale.ratio }, names).findings).toEqual(
+        [],
+      );
+    }
+  });
+
+  it('a stated focal length that is half or one and a half times the true one is not believed', () => {
+    for (const [factor, seed] of [
+      [0.5, 1],
+      [1.5, 2],
+    ] as const) {
+      const { input, truth } = simulateNetwork({
+        ...USUAL,
+        seed,
+        exifFocalPx: 3040 * factor,
+        scene: { tiltDeg: [10, 20], rolls: [0, 90, 180, 270] },
+      });
+      const adjustment = unwrap(adjust(input));
+      expect(adjustment.disbelievedFocals).toEqual([0]);
+      const { squareness } = estimateMachine(adjustment);
+      if (squareness.state === 'undetermined') continue;
+      expect(Math.abs(squareness.value - truth.squareness)).toBeLessThan(1.5 * squareness.U);
+    }
   });
 });

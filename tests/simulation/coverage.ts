@@ -8,7 +8,7 @@ import { gridProgram, type Lens, type Scene } from '../../samples/index.js';
 import { createRandomSource } from '../../samples/random-source.js';
 import type { Quantity } from '../../shared/schemas/measurement.js';
 import { adjust, estimateMachine } from '../../src/network/index.js';
-import { simulateNetwork } from './simulated-network.js';
+import { type SimulatedNetwork, simulateNetwork } from './simulated-network.js';
 
 export interface CoveragePlan {
   readonly rolls: readonly number[];
@@ -73,26 +73,7 @@ const POSITIONS = (count: number) => Array.from({ length: count }, (_, i) => 60 
  * @returns every quantity with its true error; empty where the adjustment failed.
  */
 export function measureDrawnBoard(plan: CoveragePlan, seed: number, wander = 1): Verdict[] {
-  const random = createRandomSource(seed).fork('believed camera');
-  const { strokes } = gridProgram({ xMm: POSITIONS(13), yMm: POSITIONS(9) });
-  const nominal = 3000;
-  const focal = nominal * (1 + BELIEF.focal * random.normal());
-  const bend = (sigma: number) => sigma * random.normal();
-  const boardMm =
-    plan.boardMm === undefined
-      ? undefined
-      : ([bend(plan.boardMm), bend(plan.boardMm), bend(plan.boardMm)] as const);
-  const { input, truth } = simulateNetwork({
-    ...NOISE,
-    seed,
-    strokes,
-    focalKnown: true,
-    exifFocalPx: nominal,
-    taped: true,
-    scene: { rolls: plan.rolls, tiltDeg: plan.tiltDeg, lensState: plan.lensState },
-    ...(boardMm === undefined ? {} : { boardMm }),
-    prepare: (scene) => drawCameras(scene, plan, focal, wander, random),
-  });
+  const { input, truth } = drawBoard(plan, seed, wander);
   const outcome = adjust(input);
   if (!outcome.ok) return [];
   const e = estimateMachine(outcome.value);
@@ -114,6 +95,30 @@ export function measureDrawnBoard(plan: CoveragePlan, seed: number, wander = 1):
     u: quantity.state === 'undetermined' ? Number.NaN : quantity.u,
     truth: value,
   }));
+}
+
+/** The network of a drawn board, and the truth. */
+export function drawBoard(plan: CoveragePlan, seed: number, wander = 1): SimulatedNetwork {
+  const random = createRandomSource(seed).fork('believed camera');
+  const { strokes } = gridProgram({ xMm: POSITIONS(13), yMm: POSITIONS(9) });
+  const nominal = 3000;
+  const focal = nominal * (1 + BELIEF.focal * random.normal());
+  const bend = (sigma: number) => sigma * random.normal();
+  const boardMm =
+    plan.boardMm === undefined
+      ? undefined
+      : ([bend(plan.boardMm), bend(plan.boardMm), bend(plan.boardMm)] as const);
+  return simulateNetwork({
+    ...NOISE,
+    seed,
+    strokes,
+    focalKnown: true,
+    exifFocalPx: nominal,
+    taped: true,
+    scene: { rolls: plan.rolls, tiltDeg: plan.tiltDeg, lensState: plan.lensState },
+    ...(boardMm === undefined ? {} : { boardMm }),
+    prepare: (scene) => drawCameras(scene, plan, focal, wander, random),
+  });
 }
 
 function drawCameras(

@@ -44,3 +44,42 @@ describe('random boards', () => {
     });
   }
 });
+
+/** No clutter: what is looked at is the marks alone. */
+const PLAIN = {
+  kind: 'workshop',
+  clutter: [],
+  noiseGrey: 3,
+  lines: [16, 12],
+  fill: 0.85,
+  blurPx: 0.6,
+} satisfies BoardWish;
+
+describe('marks at the limits', () => {
+  const look = async (seed: number, wish: BoardWish) => {
+    const scene = drawBoard(seed, { ...PLAIN, ...wish });
+    const found = await findLattice(scene.grey, scene.strokes);
+    return scoreBoard(scene, found.ok ? found.value : undefined);
+  };
+  const wide = { widthPx: 2400, heightPx: 1800, contrast: 30 };
+  const faint = { widthPx: 960, heightPx: 720, markPx: 2.5, contrast: 3, grainGrey: 6 };
+
+  it('bright ones an eighth of a gap wide are found, though their dark flanks are seen first', async () => {
+    expect(await look(1028, { ...wide, markPx: 12 })).toBe('right');
+  });
+
+  it('of nearly half a gap are not taken for the gaps between them', async () => {
+    expect(await look(1035, { ...wide, markPx: 30 })).not.toBe('wrong');
+  });
+
+  it('of half the grain they run along are found by all of them together', async () => {
+    const scores = [await look(1028, faint), await look(1042, faint)];
+    expect(scores).toContain('right');
+    expect(scores).not.toContain('wrong');
+  });
+
+  it('fainter than the grain are refused where the program has a line more', async () => {
+    const more = { ...faint, programMore: [1, 0] } as const;
+    expect(await look(1042, more)).toBe('refused');
+  });
+});

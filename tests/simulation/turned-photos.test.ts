@@ -5,7 +5,7 @@ import type { MeasuredMarks } from '../../src/marks/index.js';
 import { estimateMachine, type RuleInPicture } from '../../src/network/index.js';
 import { cutStrokes, describeGrid } from '../../src/program/index.js';
 import { success, unwrap } from '../../src/quantity/index.js';
-import { adjustPhotos, type Usable } from '../../src/survey/adjust-photos.js';
+import { adjustPhotos, networkLayout, type Usable } from '../../src/survey/adjust-photos.js';
 import { groupCameras } from '../../src/survey/group-cameras.js';
 import { NO_POINTS } from '../../src/survey/place-points.js';
 import { type StoredTurn, sensorSize, storedFromSensor } from '../../src/survey/stored-turn.js';
@@ -111,7 +111,11 @@ describe('eight photos, every second one stored turned', () => {
     const grouped = groupCameras(usable.map(({ examined }) => examined.photo));
     expect(grouped.groups).toHaveLength(1);
     const { adjustment, turns } = unwrap(
-      adjustPhotos(usable, board, grouped, 'y', {}, { evidence: [], rules, points: NO_POINTS }),
+      adjustPhotos(usable, board, grouped, networkLayout(board, 'y', {}), {
+        evidence: [],
+        rules,
+        points: NO_POINTS,
+      }),
     );
     expect(turns).toEqual(STORED);
     const { squareness, scale } = estimateMachine(adjustment);
