@@ -117,18 +117,19 @@ function whyNotJoined({ misfits, contradiction }: Joining, index: number): Reaso
   if (contradiction !== undefined) {
     const name = basename(contradiction);
     return {
-      message: `and by the board that they share, ${name} lies elsewhere on other photos than by its marks`,
+      message: `by the bare board that they share, ${name} lies elsewhere on the other placed photos than by its marks`,
       hint: `state a crossing in ${name}, or leave it out`,
     };
   }
   if (misfits.has(index)) {
     return {
-      message: 'and where the bare board lays it on a placed photo, its own marks do not fit',
+      message: 'where the bare board lays it on a placed photo, its own marks do not fit',
       hint: 'leave it out if the board was moved or marked again between the photos',
     };
   }
   return {
-    message: 'and no bare board that it clearly shares with a placed photo tells which',
+    message:
+      'the bare board tells no more: it shares too little of it with photos whose place is known',
     hint: 'take it so that it shares a third of its cells or more with a photo whose place is known',
   };
 }
@@ -139,7 +140,7 @@ function refuseJoin(fate: PhotoFate, why: Reason): PhotoFate {
   const { message, hint, figures } = fate.outcome.failure;
   return {
     ...fate,
-    outcome: failed('GRID_AMBIGUOUS', `${message}, ${why.message}`, {
+    outcome: failed('GRID_AMBIGUOUS', `${message}; ${why.message}`, {
       where: fate.path,
       hint: hint === undefined ? why.hint : `${hint}; or ${why.hint}`,
       figures,
