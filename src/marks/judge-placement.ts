@@ -249,7 +249,9 @@ function countLines(
   const leastLine = Math.max(FURTHER_SHARE * usual, WORST_LINE * least(shares), off + 0.1);
   const leastStub = Math.max(FURTHER_SHARE * usualStub, WORST_LINE * least(gaps));
   const isCrossedBeyond = (side: Side) => {
-    if (!isCrossFaint) return side.stub >= leastStub;
+    // Between a third and what the worst of the program's own show, they are summed up.
+    const isOpen = side.stub >= FURTHER_SHARE * usualStub && side.stub < leastStub;
+    if (!isCrossFaint && !isOpen) return side.stub >= leastStub;
     const n = positions.length - 1;
     const [edge, inner] = side.name === low ? [0, 1] : [n, n - 1];
     return isCrossedBetween(positions[edge], 2 * positions[edge] - positions[inner]);

@@ -3,9 +3,10 @@
  * states, uncertainties and their shares come from the same matrices as those of a measurement.
  */
 
-import { type Adjustment, solve } from './adjust.js';
+import type { Adjustment } from './adjust.js';
 import { linearise } from './linearise.js';
 import type { Network, NetworkState } from './network.js';
+import { solve } from './network-equations.js';
 import { isKept, type Stochastic } from './stochastic.js';
 
 /**

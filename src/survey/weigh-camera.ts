@@ -35,6 +35,7 @@ const FEWEST_PAIRS = 3;
 /** Squareness that stands on the camera to this share of its variance, if it is also poorly known. */
 const MOST_OF_CAMERA = 0.9;
 const POORLY_KNOWN_RAD = 1e-4;
+const FEWEST_ARRANGED = 3;
 
 /** @param names of the photos, in the order of the adjustment. */
 export function weighCamera(
@@ -159,7 +160,9 @@ function describeArrangement(
   adjustment: Adjustment,
   squareness: Measurement['squareness'],
 ): Finding[] {
-  if (squareness.state === 'undetermined' || squareness.u < POORLY_KNOWN_RAD) return [];
+  const isWell = squareness.state !== 'undetermined' && squareness.u < POORLY_KNOWN_RAD;
+  // One or two photos are advised on anyway.
+  if (isWell || adjustment.network.input.photos.length < FEWEST_ARRANGED) return [];
   const share = shareOfCamera(adjustment);
   if (share < MOST_OF_CAMERA) return [];
   return [

@@ -1,4 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { createRandomSource } from '../../samples/random-source.js';
 import {
   CAMERA_TERMS,
   makeProjection,
@@ -6,6 +7,9 @@ import {
   project,
   WANDER_SIZE,
 } from '../../src/network/camera-model.js';
+import { adjust, listCameras } from '../../src/network/index.js';
+import { unwrap } from '../../src/quantity/index.js';
+import { placeImagePoints } from '../../src/survey/place-image-points.js';
 import { type Cv, type CvMat, loadOpenCv } from './load-opencv.js';
 
 const WIDTH_PX = 4000;
@@ -94,13 +98,91 @@ describe('the camera model', () => {
   });
 });
 
+describe('the adjustment of a known plane', () => {
+  /** Stands with the board seen from above in the tool's convention; noise like that of found corners. */
+  const NOISE_PX = 0.2;
+  /** So far that every point lies in the picture. */
+  const FARTHER = 1.3;
+
+  it('gives the interior orientation and standard deviations that OpenCV gives for the same points', () => {
+    const random = createRandomSource(11);
+    const views = STANDS.map(([ax, ay, az, a, b, distance]) =>
+      view(camera({ ...LENS, aspect: 5e-4 }), poseOf([ax, ay, az, a, b, FARTHER * distance])).map(
+        ([u, v]): [number, number] => [
+          // Single precision, as the other library takes them.
+          Math.fround(u + NOISE_PX * random.normal()),
+          Math.fround(v + NOISE_PX * random.normal()),
+        ],
+      ),
+    );
+    const theirs = calibrate(views);
+    const lines = (k: 0 | 1) => [...new Set(BOARD_MM.map((p) => p[k]))].sort((a, b) => a - b);
+    const layout = { linesAtX: lines(0), linesAtY: lines(1), gantryAxis: 'none' as const };
+    const points = views.flatMap((seen, photo) =>
+      seen.map(([uPx, vPx], i) => ({
+        sourceLine: i + 1,
+        photo: `${photo}`,
+        xMm: BOARD_MM[i]![0],
+        yMm: BOARD_MM[i]![1],
+        uPx,
+        vPx,
+        sigmaPx: 1,
+        approachX: 0 as const,
+        approachY: 0 as const,
+      })),
+    );
+    const size = { widthPx: WIDTH_PX, heightPx: HEIGHT_PX };
+    const placed = unwrap(placeImagePoints(points, layout, size));
+    const adjustment = unwrap(
+      adjust({
+        layout,
+        cameras: [size],
+        photos: placed.photos,
+        placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
+        segments: placed.segments,
+        observations: placed.observations,
+        evidence: [],
+        beliefs: {
+          cameraTerms: ['f', 'cu', 'cv', 'k1', 'k2', 'k3', 'p1', 'p2', 'aspect'],
+          onlyMachineTerms: [],
+          commonVariance: true,
+        },
+      }),
+    );
+    const ours = listCameras(adjustment)[0]!;
+    const [, sdFv, sdCu, sdCv, sdK1, sdK2, sdP1, sdP2, sdK3] = theirs.standardDeviations;
+    const [k1, k2, p1, p2, k3] = theirs.distortion;
+    const compared = [
+      [ours.f, theirs.fv, sdFv],
+      [ours.cx, theirs.cu, sdCu],
+      [ours.cy, theirs.cv, sdCv],
+      [ours.k1, k1, sdK1],
+      [ours.k2, k2, sdK2],
+      [ours.k3, k3, sdK3],
+      [ours.p1, p1, sdP1],
+      [ours.p2, p2, sdP2],
+    ] as const;
+    // The other library divides by the number of points less that of unknowns, not by that of coordinates.
+    const [count, unknowns] = [views.length * BOARD_MM.length, 9 + 6 * views.length];
+    const theirCount = Math.sqrt((2 * count - unknowns) / (count - unknowns));
+    for (const [term, value, sd] of compared) {
+      // A thousandth of the standard deviation: both stop when nothing moves any more.
+      expect(Math.abs(term.value - value!)).toBeLessThan(1e-3 * sd!);
+      expect(Math.abs((term.u * theirCount) / sd! - 1)).toBeLessThan(1e-3);
+    }
+    expect(ours.f.value * (1 + ours.aspect.value)).toBeCloseTo(theirs.fu, 2);
+    const squares = adjustment.residualPx.reduce((sum, v) => sum + v * v, 0);
+    expect(Math.sqrt(squares / (views.length * BOARD_MM.length))).toBeCloseTo(theirs.rmsPx, 6);
+  });
+});
+
 function camera(terms: Partial<Record<(typeof CAMERA_TERMS)[number], number>>): Float64Array {
   return Float64Array.from(CAMERA_TERMS, (term) => terms[term] ?? 0);
 }
 
-function poseOf([ax, ay, az, a, b, distanceMm]: (typeof STANDS)[number]): Pose {
-  const rotation = times(times(turn(2, az), turn(1, ay)), turn(0, ax));
-  return { rotation: Float64Array.from(rotation), a, b, rho: distanceMm / LENS.f };
+function poseOf([ax, ay, az, a, b, distanceMm]: readonly number[]): Pose {
+  const rotation = times(times(turn(2, az!), turn(1, ay!)), turn(0, ax!));
+  return { rotation: Float64Array.from(rotation), a: a!, b: b!, rho: distanceMm! / LENS.f };
 }
 
 /** 3×3 row-major rotation about one axis. */
@@ -171,6 +253,8 @@ function calibrate(views: readonly (readonly [number, number])[][]) {
     cu: m[2]!,
     cv: m[5]!,
     distortion: Array.from(distortion.data64F),
+    /** fu, fv, cu, cv, k1, k2, p1, p2, k3. */
+    standardDeviations: Array.from(u1.data64F.slice(0, 9)),
   };
   for (const thing of [
     matrix,

@@ -284,6 +284,42 @@ describe('what no sum of squares shows', () => {
     }
   });
 
+  it('tilted photos in which the phone was turned against the walk round the board are named, and tell nothing', () => {
+    // Model of the arrangement: each photo a quarter of the way on, from 17°, the phone turned back by a quarter.
+    const walked = (sense: 1 | -1) => (scene: Scene) => ({
+      ...scene,
+      photos: scene.photos.map((photo, i) => ({
+        ...photo,
+        stand: {
+          ...photo.stand,
+          azimuthRad: (i * Math.PI) / 2 + 0.3,
+          rollRad: (sense * i * Math.PI) / 2 + 0.1,
+        },
+      })),
+    });
+    const judged = ([1, -1] as const).map((sense) => {
+      const { input, truth } = simulateNetwork({
+        ...USUAL,
+        seed: 2,
+        scene: { tiltDeg: [17, 18], rolls: [0, 90, 180, 270] },
+        prepare: walked(sense),
+      });
+      const adjustment = unwrap(adjust(input));
+      const { squareness, scale } = estimateMachine(adjustment);
+      const names = input.photos.map((_, i) => `photo ${i}`);
+      const { findings } = weighCamera(adjustment, { squareness, ratio: scale.ratio }, names);
+      return { squareness, truth, codes: findings.map(({ code }) => code) };
+    });
+    const [against, along] = judged;
+    expect(against?.squareness.state).toBe('undetermined');
+    expect(against?.codes).toContain('CAMERA_RESEMBLES_MACHINE');
+    expect(along?.codes).not.toContain('CAMERA_RESEMBLES_MACHINE');
+    if (along?.squareness.state === 'undetermined') throw new Error('walked along, it is told');
+    expect(Math.abs((along?.squareness.value ?? 1) - (along?.truth.squareness ?? 0))).toBeLessThan(
+      along?.squareness.U ?? 0,
+    );
+  });
+
   it('cameras that behave as is believed raise no doubt', () => {
     for (const seed of [5, 6]) {
       const adjustment = unwrap(adjust(simulateNetwork({ ...USUAL, seed }).input));

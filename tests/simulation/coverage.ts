@@ -4,10 +4,16 @@
  * generator's, whose camera and machine are code of their own.
  */
 
-import { gridProgram, type Lens, type Scene } from '../../samples/index.js';
+import { gridProgram, type Lens, type MachineTruth, type Scene } from '../../samples/index.js';
 import { createRandomSource } from '../../samples/random-source.js';
 import type { Quantity } from '../../shared/schemas/measurement.js';
-import { adjust, estimateMachine } from '../../src/network/index.js';
+import {
+  type Adjustment,
+  adjust,
+  estimateMachine,
+  foretell,
+  type MachineEstimates,
+} from '../../src/network/index.js';
 import { type SimulatedNetwork, simulateNetwork } from './simulated-network.js';
 
 export interface CoveragePlan {
@@ -61,6 +67,8 @@ export interface Verdict {
   readonly state: Quantity['state'];
   readonly error: number;
   readonly u: number;
+  /** What the same photos and marks allow at best, their noise being known: the Cramér–Rao bound. */
+  readonly bound: number;
   readonly truth: number;
 }
 
@@ -76,8 +84,24 @@ export function measureDrawnBoard(plan: CoveragePlan, seed: number, wander = 1):
   const { input, truth } = drawBoard(plan, seed, wander);
   const outcome = adjust(input);
   if (!outcome.ok) return [];
-  const e = estimateMachine(outcome.value);
-  const pairs: readonly (readonly [string, Quantity, number])[] = [
+  const pairs = pairUp(estimateMachine(outcome.value), truth);
+  const bounds = pairUp(estimateMachine(withTrueNoise(outcome.value)), truth);
+  const uOf = (quantity: Quantity) => (quantity.state === 'undetermined' ? Number.NaN : quantity.u);
+  return pairs.map(([name, quantity, value], i) => ({
+    name,
+    state: quantity.state,
+    error: quantity.state === 'undetermined' ? Number.NaN : quantity.value - value,
+    u: uOf(quantity),
+    bound: uOf(bounds[i]![1]),
+    truth: value,
+  }));
+}
+
+function pairUp(
+  e: MachineEstimates,
+  truth: MachineTruth,
+): readonly (readonly [string, Quantity, number])[] {
+  return [
     ['squareness', e.squareness, truth.squareness],
     ['ratio', e.scale.ratio, truth.scale.ratio],
     ['scale x', e.scale.x, truth.scale.x],
@@ -88,13 +112,19 @@ export function measureDrawnBoard(plan: CoveragePlan, seed: number, wander = 1):
     ['straightness y', e.straightness.y, truth.straightness.y],
     ['racking', e.racking, truth.racking],
   ];
-  return pairs.map(([name, quantity, value]) => ({
-    name,
-    state: quantity.state,
-    error: quantity.state === 'undetermined' ? Number.NaN : quantity.value - value,
-    u: quantity.state === 'undetermined' ? Number.NaN : quantity.u,
-    truth: value,
-  }));
+}
+
+/** The matrices as they would be if the noise were known and nothing had been dropped. */
+function withTrueNoise({ network, state, stochastic }: Adjustment): Adjustment {
+  const ideal = foretell(network, state, {
+    sigmaPx: stochastic.sigmaPx.map(() => NOISE.sigmaPx),
+    keep: stochastic.keep.map(() => 1),
+    photoFactor: stochastic.photoFactor.map(() => 1),
+    sigmaMarkMm: stochastic.sigmaMarkMm.map(() => NOISE.sigmaMarkMm),
+    keepSegment: stochastic.keepSegment.map(() => 1),
+  });
+  if (ideal === undefined) throw new Error('what was adjusted can be foretold');
+  return ideal;
 }
 
 /** The network of a drawn board, and the truth. */
@@ -190,6 +220,8 @@ export interface CoverageRow {
   readonly meanU: number;
   /** Median of U / (2 × scatter). */
   readonly honesty: number;
+  /** Scatter over the bound. */
+  readonly overBound: number;
 }
 
 /** One row per quantity. */
@@ -207,6 +239,8 @@ export function tabulate(boards: readonly (readonly Verdict[])[]): CoverageRow[]
       scatter,
       meanU: sorted.reduce((sum, u) => sum + 2 * u, 0) / told.length,
       honesty: sorted[sorted.length >> 1]! / scatter,
+      overBound:
+        scatter / Math.sqrt(told.reduce((sum, { bound }) => sum + bound ** 2, 0) / told.length),
     };
   });
 }

@@ -82,4 +82,9 @@ describe('marks at the limits', () => {
     const more = { ...faint, programMore: [1, 0] } as const;
     expect(await look(1042, more)).toBe('refused');
   });
+
+  it('a further line is counted where only some crossing lines are seen to lead to it', async () => {
+    const more = { ...faint, contrast: 4, programMore: [-1, 0] } as const;
+    expect(await look(2011, more)).toBe('refused');
+  });
 });
