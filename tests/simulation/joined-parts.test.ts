@@ -21,6 +21,8 @@ const AIMS: readonly (readonly [number, number, number])[] = [
   [0.55, 0.53, 180],
   [0.42, 0.42, 90],
 ];
+/** Plywood: its grain runs as one ladder's rungs do, and would pass for rungs where none are. */
+const SEED = 12;
 /** Against the distance from which the whole board is seen. */
 const NEARER = 0.4;
 /** Lines are 50 mm apart: a wrong place is off by that at least; machine errors and the fit by far less. */
@@ -37,7 +39,7 @@ describe('photos of a plain bed of which one shows the origin mark', () => {
     const { strokes } = unwrap(
       readProgram(text, { name: 'bed', marking: 'auto', blockDelete: false }),
     );
-    const drawn = randomScene(12, strokes, {
+    const drawn = randomScene(SEED, strokes, {
       widthPx: 1200,
       heightPx: 900,
       lensState: 'corrected',
