@@ -31,8 +31,8 @@ function lookAt(xs: readonly number[], ys: readonly number[], rollDeg: number) {
   return { strokes, scene };
 }
 
-describe('the middle of an unevenly spaced grid', () => {
-  it('is placed by the sequence of its gaps, whichever way the phone is held', async () => {
+describe('the middle of a grid of uneven gaps', () => {
+  it('is placed by their sequence, whichever way the phone is held', async () => {
     const xs = positions([35, 60, 45, 70, 50, 50, 35, 70, 60, 45, 35, 60, 70, 45, 50, 60, 35, 50]);
     const ys = positions([60, 45, 35, 50, 70, 35, 45, 60, 50, 70, 60, 35, 50, 45, 70, 60]);
     const { strokes, scene } = lookAt(xs, ys, 112);
@@ -53,10 +53,32 @@ describe('the middle of an unevenly spaced grid', () => {
     expect(seen).toBeGreaterThan(20);
   });
 
-  it('is not placed where its gaps repeat every second line', async () => {
+  describe('that repeat every second line', () => {
     const gaps = Array.from({ length: 18 }, (_, k) => (k % 2 === 0 ? 60 : 40));
-    const { strokes, scene } = lookAt(positions(gaps), positions(gaps.slice(0, 14)), 20);
-    const outcome = await findLattice(scene.grey, strokes);
-    expect(outcome.ok ? undefined : outcome.failure.code).toBe('GRID_AMBIGUOUS');
+    const xs = positions(gaps);
+    const ys = positions(gaps.slice(0, 14));
+    const { strokes, scene } = lookAt(xs, ys, 20);
+
+    it('is not placed', async () => {
+      const outcome = await findLattice(scene.grey, strokes);
+      expect(outcome.ok ? undefined : outcome.failure.code).toBe('GRID_AMBIGUOUS');
+    });
+
+    it('is placed by two crossings stated', async () => {
+      const stated = [
+        [xs[10], ys[7]],
+        [xs[11], ys[6]],
+      ].map(([xMm, yMm]) => {
+        const [uPx, vPx] = scene.truth(xMm, yMm);
+        // Nobody points more exactly.
+        return { xMm, yMm, uPx: uPx + 6, vPx: vPx - 5 };
+      });
+      const outcome = await findLattice(scene.grey, strokes, { stated });
+      if (!outcome.ok) throw outcome.failure;
+      expect(outcome.value.certain).toBe(true);
+      const [u, v] = scene.truth(xs[9], ys[8]);
+      const [uFound, vFound] = imageFromCommanded(outcome.value.map, xs[9], ys[8]);
+      expect(Math.hypot(u - uFound, v - vFound)).toBeLessThan(OFF_PX);
+    });
   });
 });
