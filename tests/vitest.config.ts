@@ -7,8 +7,8 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     benchmark: { include: ['tests/bench/**/*.bench.ts'] },
     // Photos are decoded and rendered in tests; two cores and 12-megapixel files need the room.
-    testTimeout: 120_000,
-    hookTimeout: 120_000,
+    testTimeout: 300_000,
+    hookTimeout: 300_000,
     maxWorkers: 2,
   },
 });

@@ -148,13 +148,14 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   return success(finish(network, state, linearised, stochastic, solution, iterations));
 }
 
-interface Settled {
+export interface Settled {
   readonly state: NetworkState;
   readonly linearised: Linearised;
   readonly steps: number;
 }
 
-function iterate(
+/** Iterates to the minimum at given weights; undefined where there is none. */
+export function iterate(
   network: Network,
   start: NetworkState,
   stochastic: Stochastic,

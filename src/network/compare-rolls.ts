@@ -4,8 +4,12 @@
  */
 
 import { SCALE_DIFFERENCE, SQUARENESS } from '../machine/index.js';
-import { type Adjustment, adjust } from './adjust.js';
+import { type Adjustment, iterate } from './adjust.js';
+import { POSE_SIZE, WANDER_SIZE } from './camera-model.js';
+import { buildNetwork } from './network.js';
+import { solve } from './network-equations.js';
 import { isMeasuredOnBoard } from './network-input.js';
+import type { Stochastic } from './stochastic.js';
 import { varianceParts } from './variance-shares.js';
 import { viewOf } from './view-of.js';
 
@@ -35,25 +39,65 @@ export function compareRolls(adjustment: Adjustment): PairEstimate[] {
   });
 }
 
-/** None where the two photos alone have no solution. */
-function estimatePair({ network }: Adjustment, photos: readonly [number, number]): PairEstimate[] {
-  const { input } = network;
-  const outcome = adjust({
+/**
+ * Begins where the whole adjustment ended, with its weights and what it took out: only the photos are others.
+ * None where the two photos alone have no solution.
+ */
+function estimatePair(whole: Adjustment, photos: readonly [number, number]): PairEstimate[] {
+  const { input } = whole.network;
+  const chosen = input.observations.flatMap((seen, i) =>
+    photos.includes(seen.photo) && !isMeasuredOnBoard(input, seen) ? [i] : [],
+  );
+  const built = buildNetwork({
     ...input,
     photos: photos.map((i) => input.photos[i]),
-    observations: input.observations.flatMap((seen) => {
-      const photo = photos.indexOf(seen.photo);
-      return photo < 0 || isMeasuredOnBoard(input, seen) ? [] : [{ ...seen, photo }];
-    }),
+    observations: chosen.map((i) => ({
+      ...input.observations[i],
+      photo: photos.indexOf(input.observations[i].photo),
+    })),
     // Nothing but the photos is to speak here; the scale is held by its wide prior.
     evidence: [],
   });
-  if (!outcome.ok) return [];
-  const { state } = outcome.value;
+  if (built === undefined) return [];
+  const { network } = built;
+  const values = network.table.initialValues();
+  const take = (to: number, from: number) => {
+    values[to] = whole.state.values[from];
+    network.table.list[to].priorSigma = whole.network.table.list[from].priorSigma;
+  };
+  const indexOf = new Map(whole.network.table.list.map(({ name }, p) => [name, p]));
+  network.table.list.forEach(({ name, role }, p) => {
+    const from = indexOf.get(name);
+    // Photos are counted anew: theirs come below.
+    if (from !== undefined && role !== 'wander' && role !== 'pose') take(p, from);
+  });
+  photos.forEach((photo, i) => {
+    for (let k = 0; k < WANDER_SIZE; k++) {
+      take(network.wanderAt[i] + k, whole.network.wanderAt[photo] + k);
+    }
+    for (let k = 0; k < POSE_SIZE; k++) {
+      take(network.poseAt[i] + k, whole.network.poseAt[photo] + k);
+    }
+  });
+  const { stochastic } = whole;
+  const weights: Stochastic = {
+    sigmaPx: Float64Array.from(chosen, (i) => stochastic.sigmaPx[i]),
+    keep: Float64Array.from(chosen, (i) => stochastic.keep[i]),
+    photoFactor: Float64Array.from([...photos.map((i) => stochastic.photoFactor[i]), 1]),
+    sigmaMarkMm: stochastic.sigmaMarkMm,
+    keepSegment: stochastic.keepSegment,
+  };
+  const start = { values, rotations: photos.map((i) => whole.state.rotations[i]) };
+  const settled = iterate(network, start, weights, undefined);
+  if (settled === undefined) return [];
+  const { state, linearised } = settled;
+  const solution = solve(network, linearised, weights);
+  if (solution === undefined) return [];
+  const pair = { ...whole, network, state, linearised, stochastic: weights, ...solution };
   const scatter = (parameter: number) => {
-    const gradient = new Float64Array(outcome.value.network.table.size);
+    const gradient = new Float64Array(network.table.size);
     gradient[parameter] = 1;
-    const parts = varianceParts(outcome.value, gradient);
+    const parts = varianceParts(pair, gradient);
     return Math.sqrt(parts.photos + parts.camera);
   };
   return [
