@@ -2,6 +2,7 @@
 
 import type { Stroke } from '../../shared/stroke.js';
 import { failed, type GreyImage, type Outcome } from '../quantity/index.js';
+import type { CellView } from './board-texture.js';
 import { notFound } from './explain-absence.js';
 import { finishPart, finishWhole, type LatticeFit } from './finish-placement.js';
 import { imageFromCommanded, scaledMap } from './image-map.js';
@@ -21,6 +22,7 @@ import {
   NARROW_WINDOWS,
   searchPlacement,
 } from './search-placement.js';
+import { searchUnevenPart } from './search-uneven-part.js';
 import type { StatedCrossing } from './stated-crossing.js';
 
 export interface FindLatticeOptions {
@@ -28,6 +30,8 @@ export interface FindLatticeOptions {
   readonly sidesPx?: readonly number[];
   /** Crossings whose places in the picture somebody has stated; sensor px. They settle what the marks leave open. */
   readonly stated?: readonly StatedCrossing[];
+  /** Told the lattice of a part that fails as GRID_AMBIGUOUS: other photos may tell where it lies. */
+  readonly onOpenPart?: (view: CellView) => void;
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -96,7 +100,12 @@ export async function findLattice(
     step(`part: ${part.kind}`);
     return part;
   };
-  let open: Extract<PartSearch, { kind: 'ambiguous' }> | undefined;
+  const ambiguous = (part: AmbiguousPart, factor: number) => {
+    const { map, cells } = part.lattice;
+    options.onOpenPart?.({ map: scaledMap(map, factor), cells });
+    return partAmbiguous(part);
+  };
+  let open: { readonly part: AmbiguousPart; readonly factor: number } | undefined;
   for (const [side, sign] of attempts) {
     const scene = scenes.at(side);
     const found = searchAt(scene, sign, grid, step);
@@ -112,8 +121,16 @@ export async function findLattice(
       if (part.kind === 'ambiguous') {
         // Another size or sign that leaves it open too settles that.
         if (open !== undefined) break;
-        open = part;
+        open = { part, factor: scene.picture.factor };
       }
+    }
+    if (core === undefined && best?.verdict.accepted !== true) {
+      const { picture } = scene;
+      const own = stated.map((one) => reducedCrossing(one, picture));
+      const part = searchUnevenPart(scene.sight(sign), picture, grid, scene.pencils(sign), own);
+      step(`part: ${part.kind}`);
+      if (part.kind === 'found') return finishPart(grey, grid, part, step);
+      if (part.kind === 'ambiguous') return partAmbiguous(part);
     }
     // Two sizes that see the same other grid settle it.
     if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
@@ -125,7 +142,7 @@ export async function findLattice(
   }
   if (open !== undefined && best?.verdict.accepted !== true) {
     const absent = notFound(grey, UNPLACED, tried, best?.evidence);
-    return absent.failure.code === 'PHOTO_BLURRED' ? absent : partAmbiguous(open);
+    return absent.failure.code === 'PHOTO_BLURRED' ? absent : ambiguous(open.part, open.factor);
   }
   if (best === undefined) return notFound(grey, 'no two crossing families of lines', tried);
   const { picture } = best;
@@ -141,7 +158,7 @@ export async function findLattice(
     // Shifts are compared by all that is marked, not by the nearest ones alone.
     const part = searchPartAt(scene, best.sight.sign, core);
     if (part.kind === 'found') return finishPart(grey, core, part, step);
-    if (part.kind === 'ambiguous') return partAmbiguous(part);
+    if (part.kind === 'ambiguous') return ambiguous(part, picture.factor);
     if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
   }
   return finishWhole(grey, grid, best, stated, step);
@@ -269,9 +286,9 @@ function searchAt(
   return searchPlacement(scene.sight(sign), scene.picture, grid, scene.pencils(sign), step);
 }
 
-function partAmbiguous({
-  placements,
-}: Extract<PartSearch, { kind: 'ambiguous' }>): Outcome<LatticeFit> {
+type AmbiguousPart = Extract<PartSearch, { kind: 'ambiguous' }>;
+
+function partAmbiguous({ placements }: Pick<AmbiguousPart, 'placements'>): Outcome<LatticeFit> {
   return failed(
     'GRID_AMBIGUOUS',
     `a part of the grid is seen, and ${placements} places in the program explain it as well`,

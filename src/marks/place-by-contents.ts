@@ -15,6 +15,7 @@ import {
 } from './cell-contents.js';
 import type { LocalLattice } from './find-local-lattice.js';
 import { type ImageMap, imageFromCommanded, scaledMap } from './image-map.js';
+import type { Evidence } from './lattice-evidence.js';
 import { aspectOf } from './measure-placement.js';
 import { compose } from './placement-turns.js';
 import { probeUnit, type Sight } from './probe-unit.js';
@@ -55,6 +56,8 @@ const LEAST_SCATTER = 4;
 const BESIDE = 0.17;
 /** Cells around a place whose board counts for its own. */
 const AROUND = 2;
+/** A mark runs along an axis of the cells where it leaves it by less than this slope. */
+const SLANT = 0.2;
 /** Shorter marks are looked at in the finer picture; px. */
 const SHORT_PX = 16;
 
@@ -117,7 +120,7 @@ function oddsByPattern(
 ): (pattern: number, cell: number) => number {
   const count = lattice.cells.length;
   const fineMap = fine && scaledMap(lattice.map, picture.factor / fine.picture.factor);
-  const limits = [...lattice.evidence.limits, Math.min(...lattice.evidence.limits)];
+  const limitOf = (mark: CellMark) => lattice.evidence.limits[grainFamily(mark, lattice.evidence)];
   const seen = Math.log(rates.on / rates.off);
   const unseen = Math.log((1 - rates.on) / (1 - rates.off));
   const oddsOfMark = (index: number, cell: number) => {
@@ -139,7 +142,7 @@ function oddsByPattern(
         ? probeUnit(fine.sight, fineMap, UNIT_CELL, unit, EXACT)
         : probeUnit(sight, lattice.map, UNIT_CELL, unit, EXACT);
     if (!probe.inside) return 0;
-    if (probe.strength >= limits[mark.family]) return seen;
+    if (probe.strength >= limitOf(mark)) return seen;
     return isBoard(mark, a, b) ? unseen : COVERED * unseen;
   };
   const marks = contents.marks.map(() => new Float64Array(count).fill(Number.NaN));
@@ -155,6 +158,17 @@ function oddsByPattern(
     patterns[pattern][cell] = sum;
     return sum;
   };
+}
+
+/**
+ * The family whose places between lines tell what the board's texture makes along a mark: grain passes for
+ * marks in its own direction only. Of a slanted one the more textured.
+ */
+function grainFamily({ x1, y1, x2, y2 }: CellMark, { limits }: Evidence): 0 | 1 {
+  const [along, aside] = [Math.abs(x2 - x1), Math.abs(y2 - y1)];
+  if (along < SLANT * aside) return 0;
+  if (aside < SLANT * along) return 1;
+  return limits[0] > limits[1] ? 0 : 1;
 }
 
 /**

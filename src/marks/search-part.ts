@@ -37,6 +37,8 @@ export type PartSearch =
       readonly kind: 'ambiguous';
       /** How many explain the photo as well. */
       readonly placements: number;
+      /** In px of the picture that was searched. */
+      readonly lattice: LocalLattice;
     };
 
 export interface PartSearchRequest {
@@ -83,7 +85,7 @@ export function searchPart(request: PartSearchRequest): PartSearch {
     const step = Math.ceil(near.length / TIES_JUDGED);
     const isGrid =
       isPlain(lattice) && near.some((one, i) => i % step === 0 && accept(one) !== undefined);
-    return isGrid ? { kind: 'ambiguous', placements: near.length } : { kind: 'none' };
+    return isGrid ? { kind: 'ambiguous', placements: near.length, lattice } : { kind: 'none' };
   }
   const found = accept(best);
   if (found === undefined) return { kind: 'none' };

@@ -2,7 +2,14 @@
 
 import type { Stroke } from '../../shared/stroke.js';
 import { type Photo, readPhoto } from '../imaging/index.js';
-import { findLattice, type ImageMap, type MeasuredMarks, measureSegments } from '../marks/index.js';
+import {
+  type CellView,
+  findLattice,
+  type ImageMap,
+  type MeasuredMarks,
+  measureSegments,
+  type StatedCrossing,
+} from '../marks/index.js';
 import type { BoardSegment, Grid } from '../program/index.js';
 import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { chooseMap } from './choose-map.js';
@@ -36,6 +43,8 @@ export interface PhotoFate {
   readonly size?: { readonly widthPx: number; readonly heightPx: number };
   /** What it shows, where it could be read. */
   readonly sight?: PhotoSight;
+  /** Its lattice, where what part of the grid it is could not be told: other photos may tell. */
+  readonly open?: CellView;
   readonly outcome: Outcome<ExaminedPhoto>;
 }
 
@@ -58,7 +67,10 @@ const FEWEST_SAMPLED = 60;
 export async function examinePhoto(
   path: string,
   board: Board,
-  said: Pick<SurveyRequest, 'origin' | 'crossings'>,
+  said: Pick<SurveyRequest, 'origin' | 'crossings'> & {
+    /** Crossings that other photos tell, sensor px. */
+    readonly told?: readonly StatedCrossing[];
+  },
   seen: ReadonlyMap<string, string>,
   onStep: (step: string) => void,
 ): Promise<PhotoFate> {
@@ -82,11 +94,20 @@ export async function examinePhoto(
     };
   }
   onStep('finding');
-  const stated = placeCrossings(said.crossings ?? [], path, photo);
-  const found = await findLattice(grey, board.strokes, { stated });
+  const stated = [...placeCrossings(said.crossings ?? [], path, photo), ...(said.told ?? [])];
+  let open: CellView | undefined;
+  const onOpenPart = (view: CellView) => {
+    open = view;
+  };
+  const found = await findLattice(grey, board.strokes, { stated, onOpenPart });
   if (!found.ok) {
     const sight = sightPhoto(photo, grey, board.grid);
-    return { ...about, sight, outcome: { ok: false, failure: at(found.failure, path) } };
+    return {
+      ...about,
+      sight,
+      ...(open === undefined ? {} : { open }),
+      outcome: { ok: false, failure: at(found.failure, path) },
+    };
   }
   onStep('measuring');
   const readings: Reading[] = [];

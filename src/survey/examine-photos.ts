@@ -2,9 +2,11 @@
 
 import { basename } from 'node:path';
 import type { PhotoRecord } from '../../shared/schemas/measurement.js';
+import { viewOfPlacement } from '../marks/index.js';
 import { failed } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
 import { type Board, examinePhoto, type PhotoFate } from './examine-photo.js';
+import { type Joining, joinPhotos, type OpenPhoto, type PlacedPhoto } from './join-photos.js';
 import { recordLeftOut, recordMeasured } from './photo-records.js';
 import { type SettledTurns, settleTurns } from './settle-turns.js';
 import type { SurveyContext, SurveyRequest } from './survey-request.js';
@@ -54,14 +56,96 @@ export async function settlePhotos(
     board.segments,
   );
   for (const k of unsettled) fates[examined[k].index] = refuseTurn(fates[examined[k].index]);
-  const usable = examined
+  const settled: Usable[] = examined
     .map((one, k) => ({ ...one, examined: photos[k] }))
     .filter((_, k) => !unsettled.includes(k));
+  const open = [
+    ...unsettled.flatMap((k) => openTurn(examined[k], board)),
+    ...fates.flatMap(({ path, open: view }, index) => (view ? [{ index, path, view }] : [])),
+  ];
+  const joining = await joinPhotos(
+    orientation === 'open' ? [] : trusted(settled).map(placedPhoto),
+    open,
+    board,
+    async ({ index, path }, told) => {
+      const tell = (step: string) => {
+        const total = fates.length;
+        context.onProgress?.({ step, done: index + 1, total, what: basename(path) });
+      };
+      return refuseSparse(await examinePhoto(path, board, { ...request, told }, new Map(), tell));
+    },
+  );
+  for (const { index } of open) {
+    fates[index] =
+      joining.placed.get(index) ?? refuseJoin(fates[index], whyNotJoined(joining, index));
+  }
+  const usable = [
+    ...settled,
+    ...[...joining.placed].flatMap(([index, fate]) =>
+      fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
+    ),
+  ].sort((a, b) => a.index - b.index);
   const records = fates.map((fate, index) => {
     const used = usable.find((one) => one.index === index);
     return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
   });
   return { fates, records, usable, orientation, findings };
+}
+
+/** What others are laid on: photos that place themselves; only where there is none, those settled together. */
+function trusted(settled: readonly Usable[]): readonly Usable[] {
+  const certain = settled.filter(({ examined }) => examined.certain);
+  return certain.length > 0 ? certain : settled;
+}
+
+function placedPhoto({ fate, examined }: Usable): PlacedPhoto {
+  return { path: fate.path, map: examined.marks.map };
+}
+
+/** Its lattice, that other photos may tell the turn of. */
+function openTurn({ fate, index, examined }: Usable, { strokes }: Board): OpenPhoto[] {
+  const view = viewOfPlacement(strokes, examined.marks.map, examined.photo);
+  return view === undefined ? [] : [{ index, path: fate.path, view }];
+}
+
+interface Reason {
+  readonly message: string;
+  readonly hint: string;
+}
+
+function whyNotJoined({ misfits, contradiction }: Joining, index: number): Reason {
+  if (contradiction !== undefined) {
+    const name = basename(contradiction);
+    return {
+      message: `by the bare board that they share, ${name} lies elsewhere on the other placed photos than by its marks`,
+      hint: `state a crossing in ${name}, or leave it out`,
+    };
+  }
+  if (misfits.has(index)) {
+    return {
+      message: 'where the bare board lays it on a placed photo, its own marks do not fit',
+      hint: 'leave it out if the board was moved or marked again between the photos',
+    };
+  }
+  return {
+    message:
+      'the bare board tells no more: it shares too little of it with photos whose place is known',
+    hint: 'take it so that it shares a third of its cells or more with a photo whose place is known',
+  };
+}
+
+/** No other photo tells its place: why, and what would. */
+function refuseJoin(fate: PhotoFate, why: Reason): PhotoFate {
+  if (fate.outcome.ok) return fate;
+  const { message, hint, figures } = fate.outcome.failure;
+  return {
+    ...fate,
+    outcome: failed('GRID_AMBIGUOUS', `${message}; ${why.message}`, {
+      where: fate.path,
+      hint: hint === undefined ? why.hint : `${hint}; or ${why.hint}`,
+      figures,
+    }),
+  };
 }
 
 function refuseTurn(fate: PhotoFate): PhotoFate {

@@ -33,6 +33,10 @@ export interface SceneOptions {
   /** Straight dark lines of other things. */
   readonly clutter?: number;
   readonly seed?: number;
+  /** Grey of the bare board at a place on it, instead of grain that is drawn anew for each seed. */
+  readonly board?: (xMm: number, yMm: number) => number;
+  /** Share of the light that reaches a pixel. */
+  readonly shade?: (u: number, v: number) => number;
 }
 
 export interface Scene {
@@ -101,11 +105,12 @@ export function drawScene(options: SceneOptions): Scene {
         y > bounds.y0 - lower &&
         y < bounds.y1 + upper;
       let value = onBoard
-        ? 150 + grainGrey * grain(x / 60, y / 2.5)
+        ? (options.board?.(x, y) ?? 150 + grainGrey * grain(x / 60, y / 2.5))
         : 90 + 25 * grain(u / 9, v / 9);
       value += 30 * light * (u / width - 0.5) + 20 * (v / height - 0.5);
       value += marks[i] * (onBoard ? 1 : 0);
       if (cover[i] !== 0) value = cover[i];
+      if (options.shade !== undefined) value *= options.shade(u, v);
       // Sum of three uniform numbers: near enough to a normal one.
       value += noiseGrey * 2 * (random() + random() + random() - 1.5);
       data[i] = Math.max(0, Math.min(255, Math.round(value)));
@@ -272,7 +277,7 @@ function drawCovers(
 }
 
 /** Value noise, about -1..1. */
-function smoothNoise(random: () => number): (x: number, y: number) => number {
+export function smoothNoise(random: () => number): (x: number, y: number) => number {
   const size = 256;
   const table = Float32Array.from({ length: size * size }, () => 2 * random() - 1);
   const at = (x: number, y: number) => table[(y & (size - 1)) * size + (x & (size - 1))];
