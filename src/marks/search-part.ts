@@ -117,6 +117,6 @@ function shapelyTurns(lattice: LocalLattice, grid: ProgramGrid): QuarterTurns[] 
 }
 
 /** Only a lattice as plain as a grid in a good photo is worth asking about; grain makes others. */
-function isPlain({ evidence: { familyShare, betweenShare } }: LocalLattice): boolean {
+export function isPlain({ evidence: { familyShare, betweenShare } }: LocalLattice): boolean {
   return familyShare.every((own, f) => own - betweenShare[f] > PLAIN_CONTRAST);
 }

@@ -1,6 +1,7 @@
 /** A photo of a part of an unevenly spaced grid: which part, from the sequence of the gaps between its lines. */
 
 import { CLEAR_ASPECT, CLEAR_ODDS } from './choose-turn.js';
+import { findLocalLattice } from './find-local-lattice.js';
 import type { PencilPair } from './find-pencils.js';
 import { imageFromCommanded } from './image-map.js';
 import { WORST_ASPECT } from './judge-placement.js';
@@ -12,6 +13,7 @@ import type { Sight } from './probe-unit.js';
 import type { ProgramGrid } from './program-grid.js';
 import { isUnmirrored, mapOf, profileOf, vanishingLine } from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
+import { isPlain } from './search-part.js';
 import { type Candidate, fitPlacement, frameOf } from './search-placement.js';
 import { agreesWithStated, type StatedCrossing } from './stated-crossing.js';
 import { USUAL_RATES } from './tally.js';
@@ -61,6 +63,9 @@ export function searchUnevenPart(
     .sort((a, b) => b.merit - a.merit);
   const [best, ...others] = shapely;
   if (!best?.verdict.accepted) return { kind: 'none' };
+  // Among many even lines those of any program are found somewhere: then it is another grid.
+  const even = findLocalLattice(sight, picture, pairs);
+  if (stated.length < STATED_SETTLE && even !== undefined && isPlain(even)) return { kind: 'none' };
   const rivals = others.filter(
     (one) => best.merit - one.merit < CLEAR_ODDS && !isSamePlace(one, best, grid),
   );
