@@ -3,7 +3,7 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { cameraFrame, pixelFromBoard, randomScene, type Scene } from '../../samples/index.js';
+import { cameraFrame, pixelFromBoard, type Scene } from '../../samples/index.js';
 import { writePhotos } from '../../samples/simulate.js';
 import { imageFromCommanded } from '../../src/marks/index.js';
 import { writeFlatProgram } from '../../src/plan/index.js';
@@ -11,6 +11,7 @@ import { cutStrokes, describeGrid, readProgram } from '../../src/program/index.j
 import { unwrap } from '../../src/quantity/index.js';
 import { type SettledPhotos, settlePhotos } from '../../src/survey/examine-photos.js';
 import { plan } from '../unit/plan/plan-choices.js';
+import { drawPartialPhotos } from './partial-photos.js';
 
 /**
  * Where the photos aim, share of the board both ways, with the quarter turn of the phone: the corner with the
@@ -39,27 +40,14 @@ describe('photos of a plain bed of which one shows the origin mark', () => {
     const { strokes } = unwrap(
       readProgram(text, { name: 'bed', marking: 'auto', blockDelete: false }),
     );
-    const drawn = randomScene(SEED, strokes, {
+    const drawn = drawPartialPhotos(strokes, {
+      seed: SEED,
       widthPx: 1200,
       heightPx: 900,
-      lensState: 'corrected',
-      markKind: 'burnt',
-      shadows: false,
-      objects: false,
-      rolls: AIMS.map(([, , roll]) => roll),
+      aims: AIMS,
+      nearer: NEARER,
     });
-    const [x0, y0, x1, y1] = drawn.scene.board.edgesMm;
-    scene = {
-      ...drawn.scene,
-      photos: drawn.scene.photos.map((photo, i) => ({
-        ...photo,
-        stand: {
-          ...photo.stand,
-          aimMm: [x0 + AIMS[i][0] * (x1 - x0), y0 + AIMS[i][1] * (y1 - y0)],
-          distanceMm: NEARER * photo.stand.distanceMm,
-        },
-      })),
-    };
+    scene = drawn.scene;
     const photoFiles = await writePhotos(scene, folder);
     const grid = unwrap(describeGrid(strokes));
     const board = { strokes, grid, segments: cutStrokes(strokes, grid).segments };

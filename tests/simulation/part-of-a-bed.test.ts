@@ -3,13 +3,14 @@ import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { randomScene, type Scene, sceneTruth } from '../../samples/index.js';
+import { type Scene, sceneTruth } from '../../samples/index.js';
 import { writePhotos } from '../../samples/simulate.js';
 import { writeFlatProgram } from '../../src/plan/index.js';
 import { readProgram } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
 import { survey } from '../../src/survey/index.js';
 import { plan } from '../unit/plan/plan-choices.js';
+import { drawPartialPhotos } from './partial-photos.js';
 
 /** Where the photos aim, share of the grid both ways, with the quarter turn of the phone. */
 const AIMS: readonly (readonly [number, number, number])[] = [
@@ -39,27 +40,14 @@ describe('photos that each show a part of a coded bed', () => {
     const { strokes } = unwrap(
       readProgram(text, { name: 'bed', marking: 'auto', blockDelete: false }),
     );
-    const drawn = randomScene(12, strokes, {
+    const drawn = drawPartialPhotos(strokes, {
+      seed: 12,
       widthPx: 2400,
       heightPx: 1800,
-      lensState: 'corrected',
-      markKind: 'burnt',
-      shadows: false,
-      objects: false,
-      rolls: AIMS.map(([, , roll]) => roll),
+      aims: AIMS,
+      nearer: NEARER,
     });
-    const [x0, y0, x1, y1] = drawn.scene.board.edgesMm;
-    scene = {
-      ...drawn.scene,
-      photos: drawn.scene.photos.map((photo, i) => ({
-        ...photo,
-        stand: {
-          ...photo.stand,
-          aimMm: [x0 + AIMS[i][0] * (x1 - x0), y0 + AIMS[i][1] * (y1 - y0)],
-          distanceMm: NEARER * photo.stand.distanceMm,
-        },
-      })),
-    };
+    scene = drawn.scene;
     const photoFiles = await writePhotos(scene, folder);
     result = await survey(
       {
