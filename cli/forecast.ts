@@ -2,6 +2,7 @@
 
 import { Command, Option } from 'commander';
 import type { Outcome } from '../src/index.js';
+import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfForecast } from './exit-code.js';
@@ -53,7 +54,7 @@ export function buildForecast(run: (options: ForecastOptions) => Promise<void>) 
     .option(
       '--want <"QUANTITY U">',
       'instead of --photos: find the cheapest set that reaches this expanded uncertainty, such as "squareness 0.1" (mm/m; with --units in: inch per foot); may be repeated',
-      collect,
+      collectValues,
     )
     .option('--picture <WxH>', 'size of the pictures in pixels, as the sensor lies', '4000x3000')
     .option(
@@ -73,7 +74,7 @@ export function buildForecast(run: (options: ForecastOptions) => Promise<void>) 
     .option(
       '--taped <what>',
       'a length that will be taped: x, y, diagonals, or two commanded crossings "X1,Y1 X2,Y2"; may be repeated',
-      collect,
+      collectValues,
     )
     .addOption(
       new Option('--tape-class <class>', 'accuracy class that is printed on the tape')
@@ -126,8 +127,4 @@ export async function runForecast(
       : library.forecastText(foretold.value, summaryOptions(options, streams)),
   );
   return library.success(exitCodeOfForecast(foretold.value, options.check === true));
-}
-
-function collect(value: string, previous: readonly string[] = []): string[] {
-  return [...previous, value];
 }

@@ -4,6 +4,7 @@ import { Command, Option } from 'commander';
 import type { EvidenceFile } from '../shared/schemas/evidence.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { KnownLength, MarkedBy, OriginCorner, Outcome } from '../src/index.js';
+import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfMeasurement } from './exit-code.js';
@@ -37,16 +38,16 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
       'measure squareness, scale, lost motion and straightness from photos of a grid that the machine marked',
     )
     .argument('[photo...]', 'photos of the grid from above; a folder stands for the pictures in it')
-    .option('--program <file>', 'RS-274/NGC program that marked the grid', collect)
+    .option('--program <file>', 'RS-274/NGC program that marked the grid', collectValues)
     .option(
       '--grid <file>',
       'instead of its program: the record that gantrue plan wrote beside it, plan.json',
-      collect,
+      collectValues,
     )
     .option(
       '--lattice <NXxNY,PITCHX,PITCHY>',
       'a plain grid whose program is lost, such as 19x13,50,50 (mm); tells nothing about lost motion',
-      collect,
+      collectValues,
     )
     .addOption(
       new Option('--marking <how>', 'how the program marks')
@@ -66,12 +67,12 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     .option(
       '--known <"X1,Y1 X2,Y2 LENGTH U">',
       'length taped between the marks of two commanded points and its standard uncertainty, in --units; may be repeated',
-      collect,
+      collectValues,
     )
     .option(
       '--points <file>',
       'instead of photos or beside them: CSV x,y,X,Y,u of nodes measured otherwise, commanded and measured, mm; may be repeated',
-      collect,
+      collectValues,
     )
     .addOption(
       new Option(
@@ -82,7 +83,7 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     .option(
       '--crossing <"PHOTO COLUMN,ROW X,Y">',
       'where in a photo of a part of the grid the crossing commanded at X,Y (in --units) is seen: pixels of the upright picture from its top left corner; may be repeated',
-      collect,
+      collectValues,
     )
     .option('--rectified', 'also write each photo true to scale')
     .option(
@@ -258,8 +259,4 @@ export async function listMarkedBy(
     );
   }
   return success(markedBy);
-}
-
-function collect(value: string, previous: readonly string[] = []): string[] {
-  return [...previous, value];
 }

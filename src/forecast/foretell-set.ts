@@ -12,6 +12,7 @@ import {
   extentOf,
   foretellNetwork,
   type MachineEstimates,
+  rankOf,
   viewOf,
 } from '../network/index.js';
 import { countDraws, type PhotoGroup, viewsOf } from './photo-set.js';
@@ -78,7 +79,9 @@ export function foretellSet(
 
 /** The middle one by state and uncertainty, and the worst but one. */
 function summarise(what: ForecastName, draws: readonly Quantity[]): ForecastQuantity {
-  const sorted = [...draws].sort((a, b) => rankOf(a) - rankOf(b) || sizeOf(a) - sizeOf(b));
+  const sorted = [...draws].sort(
+    (a, b) => rankOf(a.state) - rankOf(b.state) || sizeOf(a) - sizeOf(b),
+  );
   const middle = sorted[sorted.length >> 1];
   const unlucky = sorted[sorted.length - 2];
   return {
@@ -100,10 +103,6 @@ function summarise(what: ForecastName, draws: readonly Quantity[]): ForecastQuan
       ...(unlucky.state === 'undetermined' ? {} : { U: unlucky.U }),
     },
   };
-}
-
-function rankOf({ state }: Quantity): number {
-  return ['measured', 'weak', 'undetermined'].indexOf(state);
 }
 
 function sizeOf(quantity: Quantity): number {

@@ -1,7 +1,7 @@
 /** Sets of photos as views of the grid. */
 
 import type { Forecast } from '../../shared/schemas/forecast.js';
-import type { Extent, PlannedView } from '../network/index.js';
+import { type Extent, type PlannedView, spanOf } from '../network/index.js';
 import { sampleNormal } from '../numerics/index.js';
 
 /** Photos of one kind, as the forecast's schema describes them. */
@@ -47,7 +47,7 @@ export function viewsOf(
   extent: Extent,
   draw: number,
 ): PlannedView[] {
-  const span = Math.hypot(extent.x[1] - extent.x[0], extent.y[1] - extent.y[0]);
+  const span = spanOf(extent);
   const chance = departures(draw);
   return groups
     .flatMap(({ kind, count, tiltRad }) =>

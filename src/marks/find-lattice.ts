@@ -78,6 +78,7 @@ export async function findLattice(
   const scenes = new Scenes(grey, step);
   const core = evenCore(grid);
   const stated = options.stated ?? [];
+  const statedIn = (picture: ReducedImage) => stated.map((one) => reducedCrossing(one, picture));
   const searchPartAt = (scene: Scene, sign: Sight['sign'], even: ProgramGrid) => {
     const { picture } = scene;
     const part = searchPart({
@@ -85,7 +86,7 @@ export async function findLattice(
       picture,
       grid: even,
       pairs: scene.pencils(sign),
-      stated: stated.map((one) => reducedCrossing(one, picture)),
+      stated: statedIn(picture),
       lookCloser: () => {
         const finer = scenes.at(Math.min(CLOSER_PX, Math.max(grey.width, grey.height)));
         return {
@@ -126,8 +127,13 @@ export async function findLattice(
     }
     if (core === undefined && best?.verdict.accepted !== true) {
       const { picture } = scene;
-      const own = stated.map((one) => reducedCrossing(one, picture));
-      const part = searchUnevenPart(scene.sight(sign), picture, grid, scene.pencils(sign), own);
+      const part = searchUnevenPart(
+        scene.sight(sign),
+        picture,
+        grid,
+        scene.pencils(sign),
+        statedIn(picture),
+      );
       step(`part: ${part.kind}`);
       if (part.kind === 'found') return finishPart(grey, grid, part, step);
       if (part.kind === 'ambiguous') return partAmbiguous(part);

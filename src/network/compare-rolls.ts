@@ -5,7 +5,7 @@
 
 import { SCALE_DIFFERENCE, SQUARENESS } from '../machine/index.js';
 import { type Adjustment, iterate } from './adjust.js';
-import { POSE_SIZE, WANDER_SIZE } from './camera-model.js';
+import { carryOver } from './carry-over.js';
 import { buildNetwork } from './network.js';
 import { solve } from './network-equations.js';
 import { isMeasuredOnBoard } from './network-input.js';
@@ -60,25 +60,13 @@ function estimatePair(whole: Adjustment, photos: readonly [number, number]): Pai
   });
   if (built === undefined) return [];
   const { network } = built;
-  const values = network.table.initialValues();
-  const take = (to: number, from: number) => {
-    values[to] = whole.state.values[from];
-    network.table.list[to].priorSigma = whole.network.table.list[from].priorSigma;
-  };
-  const indexOf = new Map(whole.network.table.list.map(({ name }, p) => [name, p]));
-  network.table.list.forEach(({ name, role }, p) => {
-    const from = indexOf.get(name);
-    // Photos are counted anew: theirs come below.
-    if (from !== undefined && role !== 'wander' && role !== 'pose') take(p, from);
-  });
-  photos.forEach((photo, i) => {
-    for (let k = 0; k < WANDER_SIZE; k++) {
-      take(network.wanderAt[i] + k, whole.network.wanderAt[photo] + k);
-    }
-    for (let k = 0; k < POSE_SIZE; k++) {
-      take(network.poseAt[i] + k, whole.network.poseAt[photo] + k);
-    }
-  });
+  const values = carryOver(
+    whole.network,
+    whole.state,
+    network,
+    network.table.initialValues(),
+    (photo) => photos[photo],
+  );
   const { stochastic } = whole;
   const weights: Stochastic = {
     sigmaPx: Float64Array.from(chosen, (i) => stochastic.sigmaPx[i]),

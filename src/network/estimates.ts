@@ -20,7 +20,7 @@ import type { Adjustment } from './adjust.js';
 import { adviseOn, type QuantityName } from './advice.js';
 import { BOARD_TERMS } from './board-surface.js';
 import { estimateAmplitude } from './estimate-amplitude.js';
-import { type Judge, makeJudge, type State } from './states.js';
+import { type Judge, makeJudge, rankOf, type State } from './states.js';
 import { varianceShares } from './variance-shares.js';
 
 export interface MachineEstimates {
@@ -142,8 +142,6 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
   };
 }
 
-const STATES: readonly State[] = ['measured', 'weak', 'undetermined'];
-
 function gradientOf(adjustment: Adjustment, by: Asked['by']): Float64Array {
   const gradient = new Float64Array(adjustment.network.table.size);
   for (const [parameter, slope] of by) gradient[parameter] += slope;
@@ -155,7 +153,7 @@ function answerOne(adjustment: Adjustment, judge: Judge, asked: Asked): Quantity
   const reach = judge.reach(gradient, asked.own ?? [], WEAK_LIMIT[asked.unit]);
   const state = (asked.parts ?? []).reduce<State>((worst, by) => {
     const own = judge.reach(gradientOf(adjustment, by), asked.own ?? [], WEAK_LIMIT[asked.unit]);
-    return STATES.indexOf(own.state) > STATES.indexOf(worst) ? own.state : worst;
+    return rankOf(own.state) > rankOf(worst) ? own.state : worst;
   }, reach.state);
   const u = Math.max(reach.u, asked.u ?? 0);
   if (state === 'undetermined') return leaveOpen(adjustment, asked.name, asked.axis);

@@ -11,6 +11,7 @@ import {
   homographyOfPose,
   type PlainCamera,
   type PlannedView,
+  plainPhoto,
   poseOfView,
 } from './view-pose.js';
 
@@ -60,14 +61,7 @@ export function foretellNetwork(expected: ExpectedNetwork): Adjustment | undefin
         ...(camera.focalLengthKnown ? { focalLengthPx: camera.focalLengthPx } : {}),
       },
     ],
-    photos: poses.map((pose) => ({
-      camera: 0,
-      homography: homographyOfPose(pose, camera),
-      centrePx: [(camera.widthPx - 1) / 2, (camera.heightPx - 1) / 2],
-      radiusPx: Math.hypot(camera.widthPx, camera.heightPx) / 2,
-      k1: 0,
-      k2: 0,
-    })),
+    photos: poses.map((pose) => plainPhoto(homographyOfPose(pose, camera), 0, camera)),
     placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
     segments,
     observations: [],

@@ -27,6 +27,7 @@ export {
   type RuleInPicture,
 } from './network-input.js';
 export { foretellOneMore, type OneMorePhoto } from './one-more-photo.js';
+export { rankOf } from './states.js';
 export { isKept } from './stochastic.js';
 export { type View, viewOf } from './view-of.js';
-export type { Extent, PlannedView } from './view-pose.js';
+export { type Extent, type PlannedView, plainPhoto, spanOf } from './view-pose.js';

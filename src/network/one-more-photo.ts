@@ -8,6 +8,7 @@ import { COVERAGE_FACTOR } from '../../shared/schemas/measurement.js';
 import { SCALE_DIFFERENCE, SQUARENESS } from '../machine/index.js';
 import type { Adjustment } from './adjust.js';
 import type { Pose } from './camera-model.js';
+import { carryOver } from './carry-over.js';
 import { WEAK_LIMIT } from './estimates.js';
 import { extentOf } from './expect-network.js';
 import { expectObservations } from './expect-observations.js';
@@ -15,7 +16,7 @@ import { foretell } from './foretell.js';
 import { cameraOf } from './image-position.js';
 import { buildNetwork } from './network.js';
 import { isMeasuredOnBoard } from './network-input.js';
-import { makeJudge, type State } from './states.js';
+import { makeJudge, rankOf, type State } from './states.js';
 import { isKept } from './stochastic.js';
 import { viewOf } from './view-of.js';
 import { fillOf, homographyOfPose, turnedPose } from './view-pose.js';
@@ -46,10 +47,9 @@ export function foretellOneMore(adjustment: Adjustment): OneMorePhoto[] {
     return enlarged === undefined ? [] : [{ candidate, reach: reachOf(enlarged) }];
   });
   return quantities.flatMap((quantity) => {
-    const rank = (state: State) => ['measured', 'weak', 'undetermined'].indexOf(state);
     const [best] = [...tried].sort(
       (a, b) =>
-        rank(a.reach[quantity].state) - rank(b.reach[quantity].state) ||
+        rankOf(a.reach[quantity].state) - rankOf(b.reach[quantity].state) ||
         a.reach[quantity].u - b.reach[quantity].u,
     );
     if (best === undefined) return [];
@@ -116,12 +116,7 @@ function enlarge(adjustment: Adjustment, { like, turns }: Candidate): Adjustment
   };
   const bare = buildNetwork(enlarged);
   if (bare === undefined) return undefined;
-  const values = bare.state.values.slice();
-  const indexOf = new Map(old.table.list.map(({ name }, p) => [name, p]));
-  bare.network.table.list.forEach(({ name }, p) => {
-    const before = indexOf.get(name);
-    if (before !== undefined) values[p] = state.values[before];
-  });
+  const values = carryOver(old, state, bare.network, bare.state.values);
   values.set(wander, bare.network.wanderAt[photo]);
   values.set([0, 0, 0, pose.a, pose.b, pose.rho], bare.network.poseAt[photo]);
   const rotations = [...state.rotations, pose.rotation];
@@ -146,10 +141,7 @@ function enlarge(adjustment: Adjustment, { like, turns }: Candidate): Adjustment
   );
   const built = buildNetwork({ ...enlarged, observations: [...enlarged.observations, ...added] });
   if (built === undefined) return undefined;
-  built.network.table.list.forEach((parameter) => {
-    const before = indexOf.get(parameter.name);
-    if (before !== undefined) parameter.priorSigma = old.table.list[before].priorSigma;
-  });
+  carryOver(old, state, built.network, values);
   const longer = (list: Float64Array, value: number) =>
     Float64Array.from([...list, ...added.map(() => value)]);
   return foretell(

@@ -12,6 +12,11 @@ import type { Adjustment } from './adjust.js';
 
 export type State = 'measured' | 'weak' | 'undetermined';
 
+/** 0 for the best. */
+export function rankOf(state: State): number {
+  return ['measured', 'weak', 'undetermined'].indexOf(state);
+}
+
 export interface Reach {
   readonly state: State;
   /** Standard uncertainty with all priors; where evidence speaks for itself, without those on the camera. */
@@ -112,16 +117,15 @@ export function makeJudge(adjustment: Adjustment): Judge {
     return shift;
   };
   const lengths = network.input.evidence.filter(({ kind }) => kind !== 'square').length;
-  const widened = [false, true].map((camera) => () => without([], camera));
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
     matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
   const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
   return {
     reach(gradient, own, weakLimit) {
       const u = Math.sqrt(quadraticForm(covariance, gradient));
-      const [uWithoutMachinePriors, uWithoutCameraPriors] = widened.map((inverse) =>
+      const [uWithoutMachinePriors, uWithoutCameraPriors] = [false, true].map((camera) =>
         sigmaWithout(
-          inverse(),
+          without([], camera),
           gradient,
           own,
           (p) => priorWeight[p] - freeWeight(p) / WIDENING ** 2,

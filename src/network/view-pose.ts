@@ -1,6 +1,7 @@
 /** Where a camera has to stand for a wanted view of the grid. */
 
 import { type Pose, turnedRotation } from './camera-model.js';
+import type { NetworkPhoto } from './network-input.js';
 
 /** How a photo is to be taken. */
 export interface PlannedView {
@@ -45,8 +46,7 @@ export function poseOfView(
     (extent.x[0] + extent.x[1]) / 2 + view.aimMm[0],
     (extent.y[0] + extent.y[1]) / 2 + view.aimMm[1],
   ] as const;
-  const span = Math.hypot(extent.x[1] - extent.x[0], extent.y[1] - extent.y[0]);
-  return nearestPose(rotation, aim, span, camera, extent, fill);
+  return nearestPose(rotation, aim, camera, extent, fill);
 }
 
 /**
@@ -67,8 +67,7 @@ export function turnedPose(
   const centre = [0, 1, 2].map((k) => -(r[k] * t[0] + r[3 + k] * t[1] + r[6 + k] * t[2]));
   const reach = -centre[2] / r[8];
   const aim = [centre[0] + reach * r[6], centre[1] + reach * r[7]] as const;
-  const span = Math.hypot(extent.x[1] - extent.x[0], extent.y[1] - extent.y[0]);
-  return nearestPose(rotation, aim, span, camera, extent, fill);
+  return nearestPose(rotation, aim, camera, extent, fill);
 }
 
 function rotationOfView({ tiltRad, towardRad, rollRad }: PlannedView): Float64Array {
@@ -83,12 +82,12 @@ function rotationOfView({ tiltRad, towardRad, rollRad }: PlannedView): Float64Ar
 function nearestPose(
   rotation: Float64Array,
   aim: readonly [number, number],
-  spanMm: number,
   camera: PlainCamera,
   extent: Extent,
   fill: number,
 ): Pose {
-  let [near, far] = [DISTANCE_RANGE.from * spanMm, DISTANCE_RANGE.to * spanMm];
+  const span = spanOf(extent);
+  let [near, far] = [DISTANCE_RANGE.from * span, DISTANCE_RANGE.to * span];
   for (let i = 0; i < DISTANCE_RANGE.steps; i++) {
     const middle = Math.sqrt(near * far);
     if (fillOf(poseAt(rotation, aim, middle, camera), camera, extent) <= fill) far = middle;
@@ -125,6 +124,27 @@ export function fillOf(
     }),
   );
   return Math.max(...shares);
+}
+
+/** A photo to begin with that has no distortion, the principal point in the middle. */
+export function plainPhoto(
+  homography: Float64Array,
+  camera: number,
+  { widthPx, heightPx }: Pick<PlainCamera, 'widthPx' | 'heightPx'>,
+): NetworkPhoto {
+  return {
+    camera,
+    homography,
+    centrePx: [(widthPx - 1) / 2, (heightPx - 1) / 2],
+    radiusPx: Math.hypot(widthPx, heightPx) / 2,
+    k1: 0,
+    k2: 0,
+  };
+}
+
+/** Length of the extent's diagonal, mm. */
+export function spanOf({ x, y }: Extent): number {
+  return Math.hypot(x[1] - x[0], y[1] - y[0]);
 }
 
 /** K [r1 r2 t] of a pose, the principal point in the middle. */

@@ -1,5 +1,6 @@
 /** Each quantity in the words of a workshop: what it is called, which way it goes, how much. */
 
+import type { ForecastName } from '../../shared/schemas/forecast.js';
 import {
   COVERAGE_FACTOR,
   type Estimate,
@@ -8,7 +9,8 @@ import {
   type VerdictRecord,
 } from '../../shared/schemas/measurement.js';
 import { scaleAt20Felt } from '../correction/index.js';
-import { type Measure, showLimit, showPlace, showValue, type Units } from './show-number.js';
+import { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
+import { showLimit, showPlace, showValue, type Units } from './show-number.js';
 
 export interface QuantityText {
   readonly key: string;
@@ -32,34 +34,20 @@ export interface QuantityText {
 /** All quantities in the order in which they are shown. */
 export function describeQuantities(measurement: Measurement, units: Units): QuantityText[] {
   const { squareness, scale, lostMotion, straightness, racking, gantryAxis } = measurement;
-  const describe = (key: string, name: string, measure: Measure, quantity: Quantity, say: Say) =>
-    describeOne(key, name, measure, quantity, say, measurement, units);
+  const describe = (key: ForecastName, quantity: Quantity, say: Say) =>
+    describeOne(key, quantity, say, measurement, units);
   const rows = [
-    describe('squareness', 'squareness', 'slope', squareness, saySquareness),
-    describe(
-      'scale.x',
-      'scale X',
-      'slope',
-      scale.x,
-      sayScale('X', sayAt20(measurement, 'x', units)),
-    ),
-    describe(
-      'scale.y',
-      'scale Y',
-      'slope',
-      scale.y,
-      sayScale('Y', sayAt20(measurement, 'y', units)),
-    ),
-    describe('scale.ratio', 'scale X : Y', 'slope', scale.ratio, sayRatio),
-    describe('lostMotion.x', 'lost motion X', 'length', lostMotion.x, sayLostMotion('X')),
-    describe('lostMotion.y', 'lost motion Y', 'length', lostMotion.y, sayLostMotion('Y')),
-    describe('straightness.x', 'straightness X', 'length', straightness.x, sayStraightness('X')),
-    describe('straightness.y', 'straightness Y', 'length', straightness.y, sayStraightness('Y')),
+    describe('squareness', squareness, saySquareness),
+    describe('scale.x', scale.x, sayScale('X', sayAt20(measurement, 'x', units))),
+    describe('scale.y', scale.y, sayScale('Y', sayAt20(measurement, 'y', units))),
+    describe('scale.ratio', scale.ratio, sayRatio),
+    describe('lostMotion.x', lostMotion.x, sayLostMotion('X')),
+    describe('lostMotion.y', lostMotion.y, sayLostMotion('Y')),
+    describe('straightness.x', straightness.x, sayStraightness('X')),
+    describe('straightness.y', straightness.y, sayStraightness('Y')),
   ];
   if (gantryAxis !== 'none') {
-    rows.push(
-      describe('racking', 'racking', 'slopePerTravel', racking, sayRacking(measurement, units)),
-    );
+    rows.push(describe('racking', racking, sayRacking(measurement, units)));
   }
   for (const axis of ['x', 'y'] as const) {
     const name = axis.toUpperCase();
@@ -67,7 +55,7 @@ export function describeQuantities(measurement: Measurement, units: Units): Quan
     // Whoever states no period does not ask for it.
     if (periodic?.period !== undefined) {
       const say = sayPeriodic(name, showPlace(periodic.period, units));
-      rows.push(describe(`periodic.${axis}`, `periodic ${name}`, 'length', periodic, say));
+      rows.push(describe(`periodic.${axis}`, periodic, say));
     }
   }
   // Where nothing was marked again nobody asks; where one axis tells, the silence of the other one counts.
@@ -78,7 +66,7 @@ export function describeQuantities(measurement: Measurement, units: Units): Quan
     const name = axis.toUpperCase();
     const drift = measurement.drift?.[axis];
     if (drift !== undefined && showsDrift) {
-      rows.push(describe(`drift.${axis}`, `drift ${name}`, 'length', drift, sayDrift(name)));
+      rows.push(describe(`drift.${axis}`, drift, sayDrift(name)));
     }
   }
   return rows;
@@ -88,9 +76,7 @@ export function describeQuantities(measurement: Measurement, units: Units): Quan
 type Say = (estimate: Estimate, amount: string, isNothing: boolean) => string;
 
 function describeOne(
-  key: string,
-  name: string,
-  measure: Measure,
+  key: ForecastName,
   quantity: Quantity,
   say: Say,
   { verdicts }: Measurement,
@@ -107,7 +93,14 @@ function describeOne(
             ? { verdictWhy: verdict.why }
             : {}),
         };
-  const base = { key, name, state: quantity.state, add: quantity.add ?? [], ...judged };
+  const measure = MEASURE_OF[key];
+  const base = {
+    key,
+    name: QUANTITY_NAME[key],
+    state: quantity.state,
+    add: quantity.add ?? [],
+    ...judged,
+  };
   if (quantity.state === 'undetermined') return { ...base, reason: quantity.reason };
   const shown = showValue(measure, quantity.value, quantity.U, units);
   const isNothing = Math.abs(quantity.value) < quantity.U;

@@ -1,13 +1,9 @@
 /** A forecast for the terminal: what will be reached, what stands in the way, which photos do it cheapest. */
 
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
-import type {
-  Forecast,
-  ForecastName,
-  ForecastQuantity,
-  ForecastWant,
-} from '../../shared/schemas/forecast.js';
-import { fixed, type Measure, showPlace, showUncertainty } from './show-number.js';
+import type { Forecast, ForecastQuantity, ForecastWant } from '../../shared/schemas/forecast.js';
+import { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
+import { fixed, showPlace, showUncertainty } from './show-number.js';
 import {
   findingText,
   joinSections,
@@ -17,39 +13,6 @@ import {
   type SummaryOptions,
 } from './terminal-page.js';
 import { wrapText } from './wrap-text.js';
-
-const NAME: Record<ForecastName, string> = {
-  squareness: 'squareness',
-  'scale.x': 'scale X',
-  'scale.y': 'scale Y',
-  'scale.ratio': 'scale X : Y',
-  'lostMotion.x': 'lost motion X',
-  'lostMotion.y': 'lost motion Y',
-  'straightness.x': 'straightness X',
-  'straightness.y': 'straightness Y',
-  racking: 'racking',
-  'periodic.x': 'periodic X',
-  'periodic.y': 'periodic Y',
-  'drift.x': 'drift X',
-  'drift.y': 'drift Y',
-};
-
-/** What kind of number each quantity is. */
-export const MEASURE_OF: Record<ForecastName, Measure> = {
-  squareness: 'slope',
-  'scale.x': 'slope',
-  'scale.y': 'slope',
-  'scale.ratio': 'slope',
-  'lostMotion.x': 'length',
-  'lostMotion.y': 'length',
-  'straightness.x': 'length',
-  'straightness.y': 'length',
-  racking: 'slopePerTravel',
-  'periodic.x': 'length',
-  'periodic.y': 'length',
-  'drift.x': 'length',
-  'drift.y': 'length',
-};
 
 const SOURCE = {
   photos: {
@@ -119,7 +82,7 @@ function wantLines({ want }: Forecast, page: Page): string[] {
   if (want === undefined) return [];
   const { paint, width, units } = page;
   const asked = want.asked
-    .map(({ what, U }) => `${NAME[what]} ± ${showUncertainty(MEASURE_OF[what], U, units)}`)
+    .map(({ what, U }) => `${QUANTITY_NAME[what]} ± ${showUncertainty(MEASURE_OF[what], U, units)}`)
     .join(', ');
   const tried =
     want.cheapest === undefined ? [] : want.tried.map((one, i) => triedLine(one, i, want, page));
@@ -139,8 +102,8 @@ function triedLine(
   const reached = asked.map(({ what }, i) => {
     const size = U[i];
     return size === null || size === undefined
-      ? `${NAME[what]} not measured`
-      : `${NAME[what]} ± ${showUncertainty(MEASURE_OF[what], size, units)}`;
+      ? `${QUANTITY_NAME[what]} not measured`
+      : `${QUANTITY_NAME[what]} ± ${showUncertainty(MEASURE_OF[what], size, units)}`;
   });
   const tape = lengths.length === 0 ? '' : `, ${lengths.length} taped`;
   const text = `${shortPhotos(photos)}${tape}: ${reached.join(', ')}`;
@@ -151,7 +114,7 @@ function triedLine(
 
 function limitLines({ limit }: ForecastWant, { width, units, paint }: Page): string[] {
   if (limit === undefined) return [];
-  const name = NAME[limit.what];
+  const name = QUANTITY_NAME[limit.what];
   const size =
     limit.U === undefined
       ? `${name} stays open`
@@ -175,7 +138,7 @@ function quantityTable(forecast: Forecast, page: Page): string[] {
     const key = JSON.stringify([reason, add]);
     const first = told.get(key);
     if (reason === undefined || first === undefined) {
-      told.set(key, NAME[quantity.what]);
+      told.set(key, QUANTITY_NAME[quantity.what]);
       return quantityLines(quantity, reason, add ?? [], page);
     }
     return quantityLines(quantity, `for the same reason as ${first}`, [], page);
@@ -220,7 +183,7 @@ function quantityLines(
     .map((source) => `${SOURCE[source].name} ${fixed(100 * (share?.[source] ?? 0), 0)} %`)
     .join(', ');
   const value = state === 'measured' ? shown : paint.yellow(shown);
-  const name = paint.bold(NAME[what].padEnd(NAME_COLUMNS));
+  const name = paint.bold(QUANTITY_NAME[what].padEnd(NAME_COLUMNS));
   const gap = ' '.repeat(Math.max(2, U_COLUMNS - shown.length));
   const isShort = NAME_COLUMNS + shown.length + gap.length + from.length <= width;
   const indent = ' '.repeat(NAME_COLUMNS);

@@ -1,11 +1,11 @@
 /** What one more photo would bring, in a line; only where it is worth the walk. */
 
 import type { Measurement } from '../../shared/schemas/measurement.js';
+import { QUANTITY_NAME } from './quantity-words.js';
 import { showUncertainty, type Units } from './show-number.js';
 
 /** A gain below a tenth is within the chance of how the photo is taken. */
 const WORTH_TELLING = 0.9;
-const NAME = { squareness: 'squareness', 'scale.ratio': 'scale X : Y' } as const;
 
 type OneMore = NonNullable<NonNullable<Measurement['adjustment']>['oneMore']>[number];
 
@@ -21,7 +21,7 @@ export function oneMoreTexts(
   return photos.map((photo) => {
     const parts = gains
       .filter((one) => one.photo === photo)
-      .map(({ quantity, state, U }) => `${NAME[quantity]} ${showGain(state, U, units)}`);
+      .map(({ quantity, state, U }) => `${QUANTITY_NAME[quantity]} ${showGain(state, U, units)}`);
     return `one more photo ${photo}: ${parts.join(', ')}`;
   });
 }

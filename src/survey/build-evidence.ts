@@ -6,6 +6,7 @@ import type { NetworkEvidence, RuleInPicture } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import type { KnownLength } from './survey-request.js';
 import { boardSwell, type Stretch, standardStretch } from './thermal-expansion.js';
+import { RECTANGULAR } from './widen-quantity.js';
 
 type TapeClass = (typeof TAPE_CLASSES)[number];
 type RuleClass = (typeof RULE_CLASSES)[number];
@@ -31,7 +32,7 @@ const USUAL_READING_MM = 0.3;
 const USUAL_SIGMA_PX = 1;
 /** Steel rules of workshops are 0.5 to 1.5 mm thick. Common practice, no source. */
 const USUAL_RULE_MM = 1;
-const USUAL_RULE_U_MM = 0.5 / Math.sqrt(3);
+const USUAL_RULE_U_MM = 0.5 / RECTANGULAR;
 /** A rule of known thickness on a board that is not quite flat. Common practice, no source. */
 const STATED_HEIGHT_U_MM = 0.1;
 /** A ratio this close to 25.4 or its inverse is a mix of units, not a machine. */
@@ -93,7 +94,7 @@ export function buildEvidence(
   // Rectangular distribution over the permissible error (GUM 4.3.7); one tape, one scale for all.
   const tape = standardStretch(file?.tape?.material, file?.tape?.temperature, file?.temperature);
   const tapeScaleU = Math.hypot(
-    permissibleTapeError(tapeClass, longest) / Math.sqrt(3) / longest,
+    permissibleTapeError(tapeClass, longest) / RECTANGULAR / longest,
     tape.u,
   );
   const reading = (file?.tape?.reading ?? USUAL_READING_MM / unit) * unit;
@@ -170,9 +171,9 @@ const AS_READ: Stretch = { factor: 1, u: 0 };
 function ruleScaleU(ruleClass: RuleClass, lengthMm: number): number {
   if (ruleClass === 'A' || ruleClass === 'B') {
     const { a, b } = RULE_PERMISSIBLE_UM[ruleClass];
-    return (a + b * lengthMm) / 1000 / Math.sqrt(3) / lengthMm;
+    return (a + b * lengthMm) / 1000 / RECTANGULAR / lengthMm;
   }
-  return permissibleTapeError(ruleClass, lengthMm) / Math.sqrt(3) / lengthMm;
+  return permissibleTapeError(ruleClass, lengthMm) / RECTANGULAR / lengthMm;
 }
 
 /**

@@ -2,11 +2,12 @@
 
 import type { Approach } from '../../shared/stroke.js';
 import type { MachineLayout } from '../machine/index.js';
-import type {
-  LineObservation,
-  NetworkCamera,
-  NetworkPhoto,
-  NetworkSegment,
+import {
+  type LineObservation,
+  type NetworkCamera,
+  type NetworkPhoto,
+  type NetworkSegment,
+  plainPhoto,
 } from '../network/index.js';
 import { fitProjectiveMap } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
@@ -96,7 +97,7 @@ function isBeside({ uPx, vPx }: ImagePoint, { widthPx, heightPx }: NetworkCamera
 function startPhoto(
   name: string,
   own: readonly ImagePoint[],
-  { widthPx, heightPx }: NetworkCamera,
+  camera: NetworkCamera,
 ): Outcome<NetworkPhoto> {
   const refuse = (message: string, hint: string) =>
     failed('IMAGE_POINTS_INVALID', `photo ${name} ${message}`, {
@@ -127,14 +128,7 @@ function startPhoto(
       'seen from above X turns counter-clockwise into Y; u counts to the right and v down: look for a Y that counts downward, or for columns that are swapped',
     );
   }
-  return success({
-    camera: 0,
-    homography,
-    centrePx: [(widthPx - 1) / 2, (heightPx - 1) / 2],
-    radiusPx: Math.hypot(widthPx, heightPx) / 2,
-    k1: 0,
-    k2: 0,
-  });
+  return success(plainPhoto(homography, 0, camera));
 }
 
 /** All points but one, or all, on a line: no plane is fixed by them. */

@@ -5,6 +5,7 @@ import type { NetworkEvidence } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { type BuiltEvidence, buildEvidence } from './build-evidence.js';
 import type { Board } from './examine-photo.js';
+import { makeNodeFinder } from './find-nodes.js';
 import { type Placed, readPlacement } from './read-placement.js';
 import type { ImagePointsRequest, SurveyContext, SurveyRequest } from './survey-request.js';
 
@@ -94,24 +95,16 @@ export function evidenceOutsideGrid(
   board: Board,
   evidence: readonly NetworkEvidence[],
 ): Outcome<undefined> {
-  const span = (lines: Board['grid']['linesAtX']) => {
-    const from = lines[0].positionMm;
-    const to = lines[lines.length - 1].positionMm;
-    return { from, to, gap: (to - from) / (lines.length - 1) };
-  };
-  const spans = [span(board.grid.linesAtX), span(board.grid.linesAtY)];
+  const find = makeNodeFinder(board);
   for (const item of evidence) {
     if (item.kind !== 'length') continue;
-    for (const end of [item.fromMm, item.toMm]) {
-      const off = spans.some(({ from, to, gap }, i) => end[i] < from - gap || end[i] > to + gap);
-      if (!off) continue;
-      const [x, y] = spans;
-      return failed(
-        'EVIDENCE_INVALID',
-        `(${end[0]}, ${end[1]}) lies outside the grid, which goes from (${x.from}, ${y.from}) to (${x.to}, ${y.to}) mm`,
-        { where: item.what, hint: 'name commanded crossings of this grid, in mm' },
-      );
-    }
+    const outside = [item.fromMm, item.toMm].find(([xMm, yMm]) => find.isOutside({ xMm, yMm }));
+    if (outside === undefined) continue;
+    return failed(
+      'EVIDENCE_INVALID',
+      `(${outside[0]}, ${outside[1]}) lies outside the grid, ${find.extent}`,
+      { where: item.what, hint: 'name commanded crossings of this grid, in mm' },
+    );
   }
   return success(undefined);
 }

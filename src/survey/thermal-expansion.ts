@@ -10,6 +10,7 @@ import {
   UNKNOWN_BOARD_MOST_PER_K,
   WOOD_MOST_PER_K,
 } from '../../shared/thermal-expansion.js';
+import { RECTANGULAR } from './widen-quantity.js';
 
 /** A ratio of two lengths, and its relative standard uncertainty. */
 export interface Stretch {
@@ -28,7 +29,6 @@ const UNSTATED_STANDARD: Expansion = {
   perK: EXPANSION.steel.perK,
   halfWidthPerK: EXPANSION.steel.perK / 2,
 };
-const RECTANGULAR = Math.sqrt(3);
 const WOODEN = /wood|mdf|hdf|ply|osb|chipboard|particle|hardboard|beech|oak|pine|birch|spruce/i;
 
 /**

@@ -1,13 +1,9 @@
 /** What crept while the grid was marked: a doubt, and what it adds to the uncertainty of the scales. */
 
-import {
-  COVERAGE_FACTOR,
-  type Estimate,
-  type Measurement,
-  type Quantity,
-} from '../../shared/schemas/measurement.js';
+import type { Measurement, Quantity } from '../../shared/schemas/measurement.js';
 import type { Grid } from '../program/index.js';
 import type { Finding } from '../quantity/index.js';
+import { RECTANGULAR, widenQuantity } from './widen-quantity.js';
 
 type Axis = 'x' | 'y';
 type Scale = Measurement['scale'];
@@ -18,8 +14,6 @@ export interface WeighedDrift {
   readonly findings: readonly Finding[];
 }
 
-/** Half the width of a rectangular distribution in its standard deviations (GUM 4.3.7). */
-const RECTANGULAR = Math.sqrt(3);
 /** A slope below this part of the drift over the grid is that of an order out and back. */
 const PLAIN_SHARE = 0.1;
 
@@ -53,9 +47,9 @@ export function weighDrift(
   });
   return {
     scale: {
-      x: widen(scale.x, added.x),
-      y: widen(scale.y, added.y),
-      ratio: widen(scale.ratio, Math.hypot(added.x, added.y)),
+      x: widenQuantity(scale.x, added.x, 'drift'),
+      y: widenQuantity(scale.y, added.y, 'drift'),
+      ratio: widenQuantity(scale.ratio, Math.hypot(added.x, added.y), 'drift'),
     },
     findings,
   };
@@ -81,29 +75,6 @@ function slopeOfOrder(lines: Grid['linesAtX'], repeated: readonly number[]): num
 
 function mean(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0) / values.length;
-}
-
-function widen(quantity: Quantity, added: number): Quantity {
-  if (quantity.state === 'undetermined' || added === 0) return quantity;
-  const u = Math.hypot(quantity.u, added);
-  const kept = (quantity.u / u) ** 2;
-  return {
-    ...quantity,
-    u,
-    U: COVERAGE_FACTOR * u,
-    ...(quantity.share === undefined ? {} : { share: dilute(quantity.share, kept) }),
-  };
-}
-
-function dilute(share: NonNullable<Estimate['share']>, kept: number): Estimate['share'] {
-  const { photos, marks, evidence, camera } = share;
-  return {
-    photos: kept * photos,
-    marks: kept * marks,
-    evidence: kept * evidence,
-    camera: kept * camera,
-    drift: 1 - kept,
-  };
 }
 
 function describe(axis: Axis, value: number, inScale: number): Finding {

@@ -2,15 +2,15 @@
 
 import type { EvidenceFile } from '../../shared/schemas/evidence.js';
 import type { MachineFile } from '../../shared/schemas/machine.js';
-import {
-  COVERAGE_FACTOR,
-  type DeviationRecord,
-  type Measurement,
-  type Quantity,
-  type ScaleAt20,
+import type {
+  DeviationRecord,
+  Measurement,
+  Quantity,
+  ScaleAt20,
 } from '../../shared/schemas/measurement.js';
 import type { Material } from '../../shared/thermal-expansion.js';
 import { reduceTo20, type Stretch } from './thermal-expansion.js';
+import { widenQuantity } from './widen-quantity.js';
 
 type Scale = Measurement['scale'];
 
@@ -70,26 +70,8 @@ function materialOfAxis(machine: MachineFile | undefined, axis: 'x' | 'y'): Mate
   return material ?? (drive === 'screw' || drive === 'rack' ? 'steel' : undefined);
 }
 
-function widen(quantity: Quantity, added: number): Quantity {
-  if (quantity.state === 'undetermined' || added === 0) return quantity;
-  const u = Math.hypot(quantity.u, (1 + quantity.value) * added);
-  const { share } = quantity;
-  const kept = (quantity.u / u) ** 2;
-  return {
-    ...quantity,
-    u,
-    U: COVERAGE_FACTOR * u,
-    ...(share === undefined
-      ? {}
-      : {
-          share: {
-            ...share,
-            photos: kept * share.photos,
-            marks: kept * share.marks,
-            camera: kept * share.camera,
-            ...(share.drift === undefined ? {} : { drift: kept * share.drift }),
-            evidence: kept * share.evidence + 1 - kept,
-          },
-        }),
-  };
+/** By a relative uncertainty of lengths, which is one of the true length over the commanded one. */
+function widen(quantity: Quantity, relative: number): Quantity {
+  if (quantity.state === 'undetermined') return quantity;
+  return widenQuantity(quantity, (1 + quantity.value) * relative, 'evidence');
 }
