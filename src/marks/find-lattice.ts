@@ -28,6 +28,8 @@ export interface FindLatticeOptions {
   readonly sidesPx?: readonly number[];
   /** Crossings whose places in the picture somebody has stated; sensor px. They settle what the marks leave open. */
   readonly stated?: readonly StatedCrossing[];
+  /** Marks of another program lie between the lines: the whole grid is looked for, no part of it. */
+  readonly isInterleaved?: boolean;
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -62,7 +64,7 @@ export async function findLattice(
   strokes: readonly Stroke[],
   options: FindLatticeOptions = {},
 ): Promise<Outcome<LatticeFit>> {
-  const grid = describeGrid(strokes);
+  const grid = describeGrid(strokes, options.isInterleaved);
   if (grid === undefined) {
     return failed('PROGRAM_NO_GRID', 'the strokes form no grid of at least 4 lines along X and Y');
   }
@@ -72,7 +74,7 @@ export async function findLattice(
   const reasons = new Set<string>();
   const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
   const scenes = new Scenes(grey, step);
-  const core = evenCore(grid);
+  const core = options.isInterleaved ? undefined : evenCore(grid);
   const stated = options.stated ?? [];
   const searchPartAt = (scene: Scene, sign: Sight['sign'], even: ProgramGrid) => {
     const { picture } = scene;
