@@ -24,6 +24,17 @@ export interface NamedMarks {
 
 type Programs = readonly [NamedMarks, NamedMarks];
 
+/**
+ * Which grid is looked for first, and whether the other's lines are thought to lie midway between its own: after a
+ * quarter turn they do, after one that misses that by some degrees they lie anywhere.
+ */
+const TRIALS = [
+  [0, true],
+  [0, false],
+  [1, true],
+  [1, false],
+] as const;
+
 /** Marks on the board lie where both programs put them but for the machine's errors; of the size. */
 const MOST_UNLIKE = 0.01;
 
@@ -45,22 +56,23 @@ export async function findLatticePair(
     return k === 0 && stated !== undefined ? { ...rest, stated } : rest;
   };
   let failure: Failure | undefined;
-  for (const k of [0, 1] as const) {
+  for (const [k, isInterleaved] of TRIALS) {
     const own = programs[k];
     const other = programs[1 - k];
-    const rough = await findLattice(grey, own.strokes, { ...optionsOf(k), isInterleaved: true });
+    const whole = { ...optionsOf(k), isWhole: true };
+    const rough = await findLattice(grey, own.strokes, { ...whole, isInterleaved });
     if (!rough.ok) {
       failure ??= explain(rough.failure, own);
       continue;
     }
     const rest = maskMarks(grey, own.strokes, rough.value);
-    const second = await findLattice(rest, other.strokes, optionsOf(1 - k));
+    const second = await findLattice(rest, other.strokes, { ...optionsOf(1 - k), isWhole: true });
     if (!second.ok) {
       failure = explain(second.failure, other, own);
       continue;
     }
     const alone = maskMarks(grey, other.strokes, second.value);
-    const first = await findLattice(alone, own.strokes, optionsOf(k));
+    const first = await findLattice(alone, own.strokes, whole);
     if (!first.ok) {
       failure = explain(first.failure, own, other);
       continue;

@@ -28,8 +28,10 @@ export interface FindLatticeOptions {
   readonly sidesPx?: readonly number[];
   /** Crossings whose places in the picture somebody has stated; sensor px. They settle what the marks leave open. */
   readonly stated?: readonly StatedCrossing[];
-  /** Marks of another program lie between the lines: the whole grid is looked for, no part of it. */
+  /** Lines of another program lie midway between the grid's own. */
   readonly isInterleaved?: boolean;
+  /** No part of the grid is looked for, only the whole. */
+  readonly isWhole?: boolean;
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -74,7 +76,7 @@ export async function findLattice(
   const reasons = new Set<string>();
   const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
   const scenes = new Scenes(grey, step);
-  const core = options.isInterleaved ? undefined : evenCore(grid);
+  const core = options.isWhole ? undefined : evenCore(grid);
   const stated = options.stated ?? [];
   const searchPartAt = (scene: Scene, sign: Sight['sign'], even: ProgramGrid) => {
     const { picture } = scene;

@@ -9,7 +9,7 @@ import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
-import type { ProgramGrid } from './program-grid.js';
+import { MIDWAY, type ProgramGrid } from './program-grid.js';
 import {
   hasBoldLines,
   isUnmirrored,
@@ -137,7 +137,7 @@ function fitProposals(
 ): Candidate | undefined {
   const frame = frameOf(picture);
   // Among finer lines a wide search would end on one of those.
-  const first = grid.freeShare < 0.5 ? INTERLEAVED_WINDOWS : WIDE_WINDOWS;
+  const first = grid.freeShare < MIDWAY ? INTERLEAVED_WINDOWS : WIDE_WINDOWS;
   const windows = isBold ? NARROW_WINDOWS : first;
   const quickWindow = isBold ? NARROW_WINDOWS[0] : QUICK_WINDOW;
   const rank = (maps: readonly ImageMap[], most: number) =>
@@ -172,7 +172,8 @@ function fitProposals(
   for (const candidate of fitted.slice(0, isBold ? 1 : RENUMBERED)) {
     const improved = even ? tryShifts(candidate, grid) : tryNumbers(candidate, grid);
     if (best === undefined || isBetter(improved, best)) best = improved;
-    if (best.verdict.accepted) break;
+    // Among lines of two programs, a mix of both may pass as well as the grid.
+    if (best.verdict.accepted && grid.freeShare === MIDWAY) break;
   }
   step('renumber');
   return best;
