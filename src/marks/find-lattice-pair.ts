@@ -5,9 +5,10 @@ import { type Failure, failed, type GreyImage, type Outcome, success } from '../
 import { CLEAR_ODDS } from './choose-turn.js';
 import { type FindLatticeOptions, findLattice } from './find-lattice.js';
 import type { LatticeFit } from './finish-placement.js';
+import { commandedFromImage, type ImageMap, imageFromCommanded } from './image-map.js';
 import { maskMarks } from './mask-marks.js';
 import { type PlacementBetween, placementBetween } from './placement-between.js';
-import { describeGrid } from './program-grid.js';
+import { describeGrid, type ProgramGrid } from './program-grid.js';
 
 export interface LatticePair {
   /** In the order of the programs. */
@@ -56,6 +57,7 @@ export async function findLatticePair(
     return k === 0 && stated !== undefined ? { ...rest, stated } : rest;
   };
   let failure: Failure | undefined;
+  const tried: { k: 0 | 1; map: ImageMap }[] = [];
   for (const [k, isInterleaved] of TRIALS) {
     const own = programs[k];
     const other = programs[1 - k];
@@ -65,14 +67,24 @@ export async function findLatticePair(
       failure ??= explain(rough.failure, own);
       continue;
     }
+    const { map, polarity } = rough.value;
+    const lines = describeGrid(own.strokes)!;
+    if (tried.some((one) => one.k === k && isSamePlace(one.map, map, lines))) continue;
+    tried.push({ k, map });
+    // One machine, one tool: the other's marks are dark or bright as these are.
+    const sign = polarity === 'mixed' ? {} : ({ sign: polarity === 'dark' ? 1 : -1 } as const);
     const rest = maskMarks(grey, own.strokes, rough.value);
-    const second = await findLattice(rest, other.strokes, { ...optionsOf(1 - k), isWhole: true });
+    const second = await findLattice(rest, other.strokes, {
+      ...optionsOf(1 - k),
+      ...sign,
+      isWhole: true,
+    });
     if (!second.ok) {
       failure = explain(second.failure, other, own);
       continue;
     }
     const alone = maskMarks(grey, other.strokes, second.value);
-    const first = await findLattice(alone, own.strokes, whole);
+    const first = await findLattice(alone, own.strokes, { ...whole, ...sign });
     if (!first.ok) {
       failure = explain(first.failure, own, other);
       continue;
@@ -106,6 +118,18 @@ function judgePair(programs: Programs, fits: LatticePair['fits']): Outcome<Latti
     );
   }
   return success({ fits, between });
+}
+
+/** Places that differ by more than this are not the same; gaps. */
+const SAME_PLACE = 0.2;
+
+function isSamePlace(a: ImageMap, b: ImageMap, { xs, ys, pitchMm }: ProgramGrid): boolean {
+  return [xs[0], xs[xs.length - 1]].every((x) =>
+    [ys[0], ys[ys.length - 1]].every((y) => {
+      const [X, Y] = commandedFromImage(a, imageFromCommanded(b, x, y));
+      return Math.hypot(X - x, Y - y) < SAME_PLACE * Math.min(...pitchMm);
+    }),
+  );
 }
 
 /** Where both programs have as many lines, either may have made either set: then their other marks must tell. */

@@ -30,6 +30,8 @@ export interface FindLatticeOptions {
   readonly stated?: readonly StatedCrossing[];
   /** Lines of another program lie midway between the grid's own. */
   readonly isInterleaved?: boolean;
+  /** Marks are known to be dark (1) or bright (-1) against the board. */
+  readonly sign?: 1 | -1;
   /** No part of the grid is looked for, only the whole. */
   readonly isWhole?: boolean;
   /** Told how long each step took. */
@@ -74,7 +76,9 @@ export async function findLattice(
   let best: Candidate | undefined;
   let tried = 0;
   const reasons = new Set<string>();
-  const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
+  const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX).filter(
+    ([, sign]) => sign === (options.sign ?? sign),
+  );
   const scenes = new Scenes(grey, step);
   const core = options.isWhole ? undefined : evenCore(grid);
   const stated = options.stated ?? [];
