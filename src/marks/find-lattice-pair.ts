@@ -27,14 +27,17 @@ type Programs = readonly [NamedMarks, NamedMarks];
 
 /**
  * Which grid is looked for first, and whether the other's lines are thought to lie midway between its own: after a
- * quarter turn they do, after one that misses that by some degrees they lie anywhere.
+ * quarter turn they do, after one that misses that by some degrees they lie anywhere. The grid of more lines
+ * reaches beyond the other one: its ends are the plainer ones.
  */
-const TRIALS = [
-  [0, true],
-  [0, false],
-  [1, true],
-  [1, false],
-] as const;
+function listTrials(programs: Programs): (readonly [first: 0 | 1, isInterleaved: boolean])[] {
+  const [first, second] = programs.map(({ strokes }) => {
+    const grid = describeGrid(strokes);
+    return grid === undefined ? 0 : grid.xs.length * grid.ys.length;
+  });
+  const order = second > first ? ([1, 0] as const) : ([0, 1] as const);
+  return order.flatMap((k) => [true, false].map((isInterleaved) => [k, isInterleaved] as const));
+}
 
 /** Marks on the board lie where both programs put them but for the machine's errors; of the size. */
 const MOST_UNLIKE = 0.01;
@@ -58,7 +61,7 @@ export async function findLatticePair(
   };
   let failure: Failure | undefined;
   const tried: { k: 0 | 1; map: ImageMap }[] = [];
-  for (const [k, isInterleaved] of TRIALS) {
+  for (const [k, isInterleaved] of listTrials(programs)) {
     const own = programs[k];
     const other = programs[1 - k];
     const whole = { ...optionsOf(k), isWhole: true };

@@ -111,6 +111,19 @@ function middlesOf({ linesAtX, linesAtY }: Grid): (readonly [number, number])[] 
   ];
 }
 
+/** Turned by less than this between its programs, or that near a half turn, a board says next to nothing; rad. */
+const LEAST_TURN_RAD = (10 * Math.PI) / 180;
+
+/**
+ * Whether the board was turned between two programs: then squareness and the ratio of the scales show in one photo
+ * of any camera, however it is held.
+ */
+export function isTurned({ between }: Pick<Board, 'between'>): boolean {
+  return (
+    between !== undefined && Math.abs(Math.sin(between.rotationRad)) > Math.sin(LEAST_TURN_RAD)
+  );
+}
+
 /** The positions of the lines of all programs, ascending, each once. */
 export function allPositions(
   { grid, second }: Board,

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import type { TurnedPairOptions } from '../../../samples/index.js';
-import { findLatticePair, imageFromCommanded } from '../../../src/marks/index.js';
-import { unwrap } from '../../../src/quantity/index.js';
-import { type PlannedPair, photographPair, planPair } from '../../simulation/turned-pair.js';
+import type { TurnedPairOptions } from '../../samples/index.js';
+import { findLatticePair, imageFromCommanded } from '../../src/marks/index.js';
+import { unwrap } from '../../src/quantity/index.js';
+import { type PlannedPair, photographPair, planPair } from './turned-pair.js';
 
 const PAIR = planPair([400, 400]);
 const SMALL = { widthPx: 1400, heightPx: 1050, shadows: false } as const;
