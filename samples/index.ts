@@ -57,12 +57,14 @@ export {
   type Lighting,
   type PhotoPlan,
   type PhotoTruth,
+  type PlacementTruth,
   type PreparedBoard,
   prepareBoard,
   renderPhoto,
   renderScene,
   type Scene,
   type SceneTruth,
+  type SecondMarking,
   type Shadow,
   type SimulatedPhoto,
   sceneTruth,
@@ -70,3 +72,4 @@ export {
 export { type SampleSet, signShopSet, writeSampleSet } from './sign-shop-set.js';
 export { type SimulateRequest, type Simulation, simulate } from './simulate.js';
 export { drawTapedLength, type TapedLength, tapedLengthText, tapeLength } from './taped-length.js';
+export { type TurnedPairOptions, turnBoard } from './turn-board.js';

@@ -6,6 +6,7 @@
 import type { Stroke } from '../shared/stroke.js';
 import { landedPosition, type MachineErrors } from './machine-errors.js';
 import type { RandomSource } from './random-source.js';
+import type { SecondMarking } from './scene.js';
 
 export type MarkKind = 'burnt' | 'groove' | 'chalk';
 
@@ -62,6 +63,7 @@ const VALUES = 4;
  * Lays the strokes on the board and indexes them.
  *
  * @param boundsMm region in which marks are looked up: [X min, Y min, X max, Y max].
+ * @param second marks made once more after the board was turned under the machine.
  */
 export function makeMarks(
   strokes: readonly Stroke[],
@@ -69,11 +71,18 @@ export function makeMarks(
   style: MarkStyle,
   boundsMm: readonly [number, number, number, number],
   random: RandomSource,
+  second?: SecondMarking,
 ): MarkIndex {
-  const last = Math.max(1, strokes.length - 1);
-  const marks = strokes.map((stroke, i) =>
-    makeMark(stroke, i / last, errors, style, random.fork(`mark ${stroke.id}`)),
-  );
+  const lay = (all: readonly Stroke[], label: string, place?: PlaceOnBoard) => {
+    const last = Math.max(1, all.length - 1);
+    return all.map((stroke, i) =>
+      makeMark(stroke, i / last, errors, style, random.fork(`${label} ${stroke.id}`), place),
+    );
+  };
+  const marks = [
+    ...lay(strokes, 'mark'),
+    ...(second === undefined ? [] : lay(second.strokes, 'second mark', placeOnBoard(second))),
+  ];
   const reachMm = style.widthMm / 2 + style.endBurnMm + 3.2 * style.haloMm + 1.2;
   const columns = Math.ceil((boundsMm[2] - boundsMm[0]) / INDEX_CELL_MM) + 1;
   const rows = Math.ceil((boundsMm[3] - boundsMm[1]) / INDEX_CELL_MM) + 1;
@@ -89,24 +98,39 @@ export function makeMarks(
   return { style, marks, originMm: [boundsMm[0], boundsMm[1]], columns, rows, first, list };
 }
 
+/** Where the machine's own frame lay on the board. */
+type PlaceOnBoard = (landedMm: readonly [number, number]) => [number, number];
+
+/** Board position of what landed at a place of the machine's frame, the board lying turned under it. */
+export function placeOnBoard({
+  rotationRad,
+  shiftMm,
+}: Pick<SecondMarking, 'rotationRad' | 'shiftMm'>): PlaceOnBoard {
+  const [cos, sin] = [Math.cos(rotationRad), Math.sin(rotationRad)];
+  return ([x, y]) => [cos * x - sin * y + shiftMm[0], sin * x + cos * y + shiftMm[1]];
+}
+
 function makeMark(
   stroke: Stroke,
   elapsed: number,
   errors: MachineErrors,
   style: MarkStyle,
   random: RandomSource,
+  place: PlaceOnBoard = ([x, y]) => [x, y],
 ): BoardMark {
   const { approachX, approachY } = stroke;
   const [fromX, fromY] = stroke.fromMm;
   const [toX, toY] = stroke.toMm;
   const landed = (share: number) =>
-    landedPosition(
-      errors,
-      fromX + share * (toX - fromX),
-      fromY + share * (toY - fromY),
-      approachX,
-      approachY,
-      elapsed,
+    place(
+      landedPosition(
+        errors,
+        fromX + share * (toX - fromX),
+        fromY + share * (toY - fromY),
+        approachX,
+        approachY,
+        elapsed,
+      ),
     );
   const start = landed(0);
   const end = landed(1);

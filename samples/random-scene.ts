@@ -2,7 +2,7 @@
 
 import type { Stroke } from '../shared/stroke.js';
 import { gridLines, type MachineErrors, type SmoothCurve } from './machine-errors.js';
-import type { MarkKind, MarkStyle } from './mark-profile.js';
+import { type MarkKind, type MarkStyle, placeOnBoard } from './mark-profile.js';
 import { cameraFrame, type Lens, pixelFromBoard } from './pinhole-view.js';
 import { createRandomSource, type RandomSource } from './random-source.js';
 import type {
@@ -12,6 +12,7 @@ import type {
   Lighting,
   PhotoPlan,
   Scene,
+  SecondMarking,
   Shadow,
 } from './scene.js';
 import { drawTapedLength, type TapedLength } from './taped-length.js';
@@ -42,6 +43,8 @@ export interface RandomSceneOptions {
   readonly tapeUMm: number;
   readonly jpegQuality: number;
   readonly gantryAxis: 'x' | 'y';
+  /** What was marked after the board had been turned; one marking where absent. */
+  readonly second?: SecondMarking;
 }
 
 export interface RandomScene {
@@ -76,10 +79,17 @@ export function randomScene(
   const plan = { ...RANDOM_SCENE_DEFAULTS, ...options };
   const random = createRandomSource(seed);
   const machine = {
-    ...drawMachine(strokes, plan.gantryAxis, random.fork('machine')),
+    ...drawMachine(
+      [...strokes, ...(plan.second?.strokes ?? [])],
+      plan.gantryAxis,
+      random.fork('machine'),
+    ),
     ...plan.machine,
   };
-  const board = drawBoard(strokes, random.fork('board look'));
+  const board = drawBoard(
+    [...strokes.flatMap(endsOf), ...placedEnds(plan.second)],
+    random.fork('board look'),
+  );
   const marks = { ...drawMarkStyle(plan.markKind, random.fork('mark style')), ...plan.marks };
   const { body, lens } = drawCamera(plan, random.fork('camera'));
   const photos = plan.rolls.map((rollDeg, i) =>
@@ -88,7 +98,8 @@ export function randomScene(
       random.fork(`photo plan ${i}`),
     ),
   );
-  const scene = { seed, strokes, machine, board, marks, camera: body, photos };
+  const second = plan.second === undefined ? {} : { second: plan.second };
+  const scene = { seed, strokes, ...second, machine, board, marks, camera: body, photos };
   return { scene, taped: drawTapedLength(scene, plan.tapeUMm, random.fork('tape')) };
 }
 
@@ -148,13 +159,22 @@ function travelRange(
   return to > from ? [from, to] : [from - 1, from + 1];
 }
 
-function drawBoard(strokes: readonly Stroke[], random: RandomSource): BoardLook {
+function endsOf({ fromMm, toMm }: Stroke): (readonly [number, number])[] {
+  return [fromMm, toMm];
+}
+
+function placedEnds(second: SecondMarking | undefined): [number, number][] {
+  if (second === undefined) return [];
+  return second.strokes.flatMap(endsOf).map(placeOnBoard(second));
+}
+
+function drawBoard(ends: readonly (readonly [number, number])[], random: RandomSource): BoardLook {
   let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
-  for (const { fromMm, toMm } of strokes) {
-    minX = Math.min(minX, fromMm[0], toMm[0]);
-    maxX = Math.max(maxX, fromMm[0], toMm[0]);
-    minY = Math.min(minY, fromMm[1], toMm[1]);
-    maxY = Math.max(maxY, fromMm[1], toMm[1]);
+  for (const [x, y] of ends) {
+    minX = Math.min(minX, x);
+    maxX = Math.max(maxX, x);
+    minY = Math.min(minY, y);
+    maxY = Math.max(maxY, y);
   }
   const beside = () => random.between(12, 28);
   const material = random.uniform() < 0.65 ? 'mdf' : 'plywood';

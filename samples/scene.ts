@@ -2,6 +2,7 @@
 
 import type { Stroke } from '../shared/stroke.js';
 import { type BoardMaterial, type BoardTexture, makeBoardTexture } from './board-texture.js';
+import { driftTruth } from './drift-truth.js';
 import { gridLines, type MachineErrors } from './machine-errors.js';
 import { type MachineTruth, machineTruth } from './machine-truth.js';
 import { type MarkIndex, type MarkStyle, makeMarks } from './mark-profile.js';
@@ -90,9 +91,19 @@ export interface CameraBody {
   readonly focalLengthMm: number;
 }
 
+/** What the same machine marked on the board after it was turned and clamped again. */
+export interface SecondMarking {
+  readonly strokes: readonly Stroke[];
+  /** Turn of these marks against the first ones on the board, anticlockwise; rad. */
+  readonly rotationRad: number;
+  /** Where the mark at their commanded origin lies on the board; mm. */
+  readonly shiftMm: readonly [number, number];
+}
+
 export interface Scene {
   readonly seed: number;
   readonly strokes: readonly Stroke[];
+  readonly second?: SecondMarking;
   readonly machine: MachineErrors;
   readonly board: BoardLook;
   readonly marks: MarkStyle;
@@ -119,9 +130,19 @@ export interface SceneTruth extends MachineTruth {
   readonly machine: MachineErrors;
   readonly marks: MarkStyle;
   readonly grid: { readonly xMm: readonly number[]; readonly yMm: readonly number[] };
+  /** Of a board that was marked twice: one for each program, the first with neither turn nor shift. */
+  readonly placements?: readonly PlacementTruth[];
   readonly board: BoardLook;
   readonly camera: CameraBody;
   readonly photos: readonly PhotoTruth[];
+}
+
+export interface PlacementTruth {
+  /** rad, anticlockwise against the first marks on the board. */
+  readonly rotation: number;
+  /** Where the mark at the commanded origin lies; mm. */
+  readonly shift: { readonly x: number; readonly y: number };
+  readonly grid: SceneTruth['grid'];
 }
 
 export interface PhotoTruth {
@@ -171,6 +192,7 @@ export function prepareBoard(scene: Scene): PreparedBoard {
         maxY + INDEX_MARGIN_MM,
       ],
       random.fork('marks'),
+      scene.second,
     ),
   };
 }
@@ -200,10 +222,13 @@ export function sceneTruth(scene: Scene): SceneTruth {
   return {
     schema: 'gantrue/simulated-truth/1',
     seed: scene.seed,
-    ...machineTruth(scene.machine, scene.strokes),
+    // A machine that marks in two positions of the board is measured over all its lines.
+    ...machineTruth(scene.machine, allStrokes(scene)),
+    drift: driftTruth(scene.machine, scene.strokes),
     machine: scene.machine,
     marks: scene.marks,
     grid: gridLines(scene.strokes),
+    ...placementsOf(scene),
     board: scene.board,
     camera: scene.camera,
     photos: scene.photos.map((plan) => {
@@ -218,6 +243,25 @@ export function sceneTruth(scene: Scene): SceneTruth {
         orientation: plan.orientation,
       };
     }),
+  };
+}
+
+function allStrokes({ strokes, second }: Scene): readonly Stroke[] {
+  return second === undefined ? strokes : [...strokes, ...second.strokes];
+}
+
+function placementsOf({ strokes, second }: Scene): Pick<SceneTruth, 'placements'> {
+  if (second === undefined) return {};
+  const { rotationRad, shiftMm } = second;
+  return {
+    placements: [
+      { rotation: 0, shift: { x: 0, y: 0 }, grid: gridLines(strokes) },
+      {
+        rotation: rotationRad,
+        shift: { x: shiftMm[0], y: shiftMm[1] },
+        grid: gridLines(second.strokes),
+      },
+    ],
   };
 }
 

@@ -32,6 +32,12 @@ export interface FindLatticeOptions {
   readonly stated?: readonly StatedCrossing[];
   /** Told the lattice of a part that fails as GRID_AMBIGUOUS: other photos may tell where it lies. */
   readonly onOpenPart?: (view: CellView) => void;
+  /** Lines of another program lie midway between the grid's own. */
+  readonly isInterleaved?: boolean;
+  /** Marks are known to be dark (1) or bright (-1) against the board. */
+  readonly sign?: 1 | -1;
+  /** No part of the grid is looked for, only the whole. */
+  readonly isWhole?: boolean;
   /** Told how long each step took. */
   readonly onStep?: (step: string, ms: number) => void;
 }
@@ -66,7 +72,7 @@ export async function findLattice(
   strokes: readonly Stroke[],
   options: FindLatticeOptions = {},
 ): Promise<Outcome<LatticeFit>> {
-  const grid = describeGrid(strokes);
+  const grid = describeGrid(strokes, options.isInterleaved);
   if (grid === undefined) {
     return failed('PROGRAM_NO_GRID', 'the strokes form no grid of at least 4 lines along X and Y');
   }
@@ -74,9 +80,11 @@ export async function findLattice(
   let best: Candidate | undefined;
   let tried = 0;
   const reasons = new Set<string>();
-  const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX);
+  const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX).filter(
+    ([, sign]) => sign === (options.sign ?? sign),
+  );
   const scenes = new Scenes(grey, step);
-  const core = evenCore(grid);
+  const core = options.isWhole ? undefined : evenCore(grid);
   const stated = options.stated ?? [];
   const statedIn = (picture: ReducedImage) => stated.map((one) => reducedCrossing(one, picture));
   const searchPartAt = (scene: Scene, sign: Sight['sign'], even: ProgramGrid) => {

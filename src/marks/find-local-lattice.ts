@@ -6,7 +6,7 @@ import { type ImageMap, imageFromCommanded, isBelieved } from './image-map.js';
 import { keepsToLines, whyNoLattice } from './judge-placement.js';
 import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import type { Sight } from './probe-unit.js';
-import type { MarkUnit, ProgramGrid } from './program-grid.js';
+import { type MarkUnit, MIDWAY, type ProgramGrid } from './program-grid.js';
 import { isUnmirrored, mapOf, profileOf, vanishingLine } from './propose-placements.js';
 import type { ReducedImage } from './reduce-image.js';
 import { EXACT, fitToMarks, frameOf, NARROW_WINDOWS, WIDE_WINDOWS } from './search-placement.js';
@@ -168,7 +168,7 @@ function cellGrid(cells: readonly (readonly [number, number])[]): ProgramGrid {
       });
     }
   }
-  return { xs, ys, units: [...units.values()], pitchMm: [1, 1] };
+  return { xs, ys, units: [...units.values()], pitchMm: [1, 1], freeShare: MIDWAY };
 }
 
 /** Grown from cell to cell, so that a map that folds back far outside adds none. */

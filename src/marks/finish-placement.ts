@@ -49,6 +49,8 @@ export interface LatticeFit {
   readonly aspect: number;
   /** Gap between neighbouring lines in the middle of the grid; full-size px. */
   readonly pitchPx: number;
+  /** Log odds of the placement against no marks at all. */
+  readonly logOdds: number;
 }
 
 /**
@@ -213,5 +215,6 @@ function describeFound(
     scatterPx: scatterOf(reduced, evidence.sightings) * picture.factor,
     shareInPicture: own.inPicture,
     pitchPx: pitchOf(map, grid),
+    logOdds: own.ownOdds,
   };
 }

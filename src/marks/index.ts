@@ -7,6 +7,7 @@ export {
   viewOfPlacement,
 } from './board-texture.js';
 export { type FindLatticeOptions, findLattice } from './find-lattice.js';
+export { findLatticePair, type LatticePair, type NamedMarks } from './find-lattice-pair.js';
 export { findMissing, type MissingMarks } from './find-missing.js';
 export type { LatticeFit, RivalPlacement } from './finish-placement.js';
 export { type GridCoverage, gridCoverage } from './grid-coverage.js';
@@ -19,6 +20,7 @@ export {
   type SegmentObservation,
 } from './measure-segments.js';
 export { crossingsAt } from './move-cells.js';
+export type { PlacementBetween } from './placement-between.js';
 export { sampleSegments } from './sample-segments.js';
 export type { StatedCrossing } from './stated-crossing.js';
 export { joinTextures } from './texture-raster.js';

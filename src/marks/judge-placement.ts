@@ -7,7 +7,7 @@ import { lookBeyond, type Side, shareAt } from './look-beyond.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
 import { goesOnToEdge, jointOdds, usualJoint, WINDOW_BEYOND, weighJoint } from './outer-lines.js';
 import { probeUnit, type Sight } from './probe-unit.js';
-import { moveUnit, type ProgramGrid } from './program-grid.js';
+import { MIDWAY, moveUnit, type ProgramGrid } from './program-grid.js';
 import { shareSeen } from './tally.js';
 
 export interface Verdict {
@@ -180,8 +180,10 @@ function hasEqualBetween(
   const limit = Math.max(evidence.limits[family], MOST_EQUAL * (own[own.length >> 1] ?? 0));
   const shareOver = (all: readonly number[]) =>
     all.filter((strength) => strength >= limit).length / Math.max(1, all.length);
-  // Texture passes for lines anywhere; finer lines at thirds or fifths leave the middle free.
-  const most = MOST_BETWEEN * shareOver(own) + Math.min(0.5, shareOver(strengths(0.5)));
+  // Texture passes for lines anywhere; finer lines at thirds or fifths leave the middle free. So does another
+  // program's lattice leave the quarters, but there finer lines may lie.
+  const texture = grid.freeShare === MIDWAY ? shareOver(strengths(0.5)) : 0;
+  const most = MOST_BETWEEN * shareOver(own) + Math.min(0.5, texture);
   const gapPx = pitchOf(map, grid);
   return FRACTIONS.some(
     (share) =>

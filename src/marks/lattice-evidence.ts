@@ -66,7 +66,7 @@ export function weighPlacement(
   });
   const halfway: { family: 0 | 1; probe: Probe }[] = [];
   for (const { unit, index } of probes) {
-    const midway = index % 2 === 0 || stride > 1 ? halfwayUnit(grid, unit) : undefined;
+    const midway = index % 2 === 0 || stride > 1 ? betweenUnit(grid, unit, index) : undefined;
     if (midway === undefined || unit.family === 2) continue;
     const probe = probeUnit(sight, map, grid, midway, windowShare);
     if (probe.inside) halfway.push({ family: unit.family, probe });
@@ -187,9 +187,11 @@ function gapOf(grid: ProgramGrid, unit: MarkUnit): number {
   return gap;
 }
 
-function halfwayUnit(grid: ProgramGrid, unit: MarkUnit): MarkUnit | undefined {
+/** A place where nothing is expected; where that is not midway, now on one side of the gap, now on the other. */
+function betweenUnit(grid: ProgramGrid, unit: MarkUnit, index: number): MarkUnit | undefined {
   if (unit.family === 2) return undefined;
   const own = unit.family === 0 ? grid.xs : grid.ys;
   if (unit.line + 1 >= own.length) return undefined;
-  return moveUnit(unit, unit.family, (own[unit.line + 1] - own[unit.line]) / 2);
+  const share = scatter(index) % 2 === 0 ? grid.freeShare : 1 - grid.freeShare;
+  return moveUnit(unit, unit.family, share * (own[unit.line + 1] - own[unit.line]));
 }

@@ -21,9 +21,14 @@ const LONGEST = 1.25;
  *
  * @param profile line strength per bin.
  * @param positions ascending.
+ * @param freeShare of a gap, from either side, at which no line is expected.
  * @returns distinct placements, best first.
  */
-export function matchPositions(profile: Float64Array, positions: Float64Array): RowMatch[] {
+export function matchPositions(
+  profile: Float64Array,
+  positions: Float64Array,
+  freeShare: number,
+): RowMatch[] {
   const n = positions.length;
   const span = positions[n - 1] - positions[0];
   const unit = Float64Array.from(positions, (p) => (p - positions[0]) / span);
@@ -46,7 +51,7 @@ export function matchPositions(profile: Float64Array, positions: Float64Array): 
     const to = reach[1] - 0.65 * size;
     for (let start = from; start <= to; start += tolerance + 1) {
       if (seenAt(crests, coarse, start, size, full) < 0.4 * coarse.length) continue;
-      const score = scoreRow(crests, unit, start, size, full);
+      const score = scoreRow(crests, unit, start, size, full, freeShare);
       if (score > 0.25 * n) {
         found.push({ scale: size / span, offset: start - (positions[0] * size) / span, score });
       }
@@ -62,17 +67,20 @@ function scoreRow(
   start: number,
   size: number,
   full: number,
+  freeShare: number,
 ): number {
   const n = unit.length;
   const at = (u: number) => {
     const b = Math.round(start + u * size);
     return b < 0 || b >= crests.length ? 0 : Math.min(crests[b], full) / full;
   };
+  const between = (a: number, b: number) =>
+    (at(a + freeShare * (b - a)) + at(b - freeShare * (b - a))) / 2;
   let score = 0;
-  let before = at(1.5 * unit[0] - 0.5 * unit[1]);
+  let before = between(2 * unit[0] - unit[1], unit[0]);
   for (let k = 0; k < n; k++) {
-    const next = k + 1 < n ? (unit[k] + unit[k + 1]) / 2 : 1.5 * unit[k] - 0.5 * unit[k - 1];
-    const after = at(next);
+    const next = k + 1 < n ? unit[k + 1] : 2 * unit[k] - unit[k - 1];
+    const after = between(unit[k], next);
     score += at(unit[k]) - (before + after) / 2;
     before = after;
   }

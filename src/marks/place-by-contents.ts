@@ -19,7 +19,7 @@ import type { Evidence } from './lattice-evidence.js';
 import { aspectOf } from './measure-placement.js';
 import { compose } from './placement-turns.js';
 import { probeUnit, type Sight } from './probe-unit.js';
-import type { ProgramGrid } from './program-grid.js';
+import { MIDWAY, type ProgramGrid } from './program-grid.js';
 import type { ReducedImage } from './reduce-image.js';
 import { EXACT } from './search-placement.js';
 import type { Rates } from './tally.js';
@@ -238,6 +238,7 @@ const UNIT_CELL: ProgramGrid = {
   ys: Float64Array.of(0, 1),
   units: [],
   pitchMm: [1, 1],
+  freeShare: MIDWAY,
 };
 
 const EDGES = [

@@ -58,9 +58,14 @@ export function placeSegments(
     const along = segment.axis === 'x' ? 1 : 0;
     const ends = [segment.fromMm[along], segment.toMm[along]];
     const clearMm = Math.min(
+      segment.clearMm ?? Number.POSITIVE_INFINITY,
       ...crossingsMm.flatMap((line) => ends.map((end) => Math.abs(line - end))),
     );
-    return placeSegment(map, segment, gapOf(segment, gaps, rungs), clearMm, offset);
+    const gapMm = Math.min(
+      gapOf(segment, gaps, rungs),
+      segment.besideMm ?? Number.POSITIVE_INFINITY,
+    );
+    return placeSegment(map, segment, gapMm, clearMm, offset);
   });
 }
 

@@ -110,7 +110,7 @@ export function evenCore(grid: ProgramGrid): ProgramGrid | undefined {
     const line = kept[unit.family].indexOf([grid.xs, grid.ys][unit.family][unit.line]);
     return line < 0 ? { ...unit, family: 2 as const, line } : { ...unit, line };
   });
-  const core = { xs, ys, units, pitchMm: grid.pitchMm };
+  const core = { ...grid, xs, ys, units };
   return isEven(core) ? core : undefined;
 }
 

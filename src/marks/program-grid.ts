@@ -22,7 +22,14 @@ export interface ProgramGrid {
   readonly units: readonly MarkUnit[];
   /** Usual gap between neighbours, per family; mm. */
   readonly pitchMm: readonly [number, number];
+  /** Share of a gap, from either side, at which no mark is expected. */
+  readonly freeShare: number;
 }
+
+/** Between lines of one grid alone. */
+export const MIDWAY = 1 / 2;
+/** Lines of another grid lie about midway, those of one that is a few degrees askew somewhat to the side. */
+const QUARTER = 1 / 4;
 
 /** Fewest lines per direction that fix a projective spacing with one to spare. */
 const FEWEST_LINES = 4;
@@ -31,15 +38,21 @@ const AXIS_SLOPE = 0.01;
 /** Lines with less than this share of the longest line's marked length are other marks. */
 const MAIN_SHARE = 0.4;
 
-/** @returns undefined where the strokes form no grid of lines along both axes. */
-export function describeGrid(strokes: readonly Stroke[]): ProgramGrid | undefined {
+/**
+ * @param isInterleaved lines of another program may lie between.
+ * @returns undefined where the strokes form no grid of lines along both axes.
+ */
+export function describeGrid(
+  strokes: readonly Stroke[],
+  isInterleaved = false,
+): ProgramGrid | undefined {
   const xs = linePositions(strokes, 0);
   const ys = linePositions(strokes, 1);
   if (xs.length < FEWEST_LINES || ys.length < FEWEST_LINES) return undefined;
   const pitchMm = [medianGap(xs), medianGap(ys)] as const;
   const units: MarkUnit[] = [];
   for (const stroke of strokes) cutStroke(stroke, xs, ys, pitchMm, units);
-  return { xs, ys, units, pitchMm };
+  return { xs, ys, units, pitchMm, freeShare: isInterleaved ? QUARTER : MIDWAY };
 }
 
 /** A bit of a line of one family, wherever it may lie: `at` across the family, from and to along it; mm. */

@@ -45,7 +45,7 @@ export function proposePlacements(
   });
   const axes = [grid.xs, grid.ys];
   const matches = profiles.map((profile) =>
-    axes.map((positions) => matchBothWays(profile, positions)),
+    axes.map((positions) => matchBothWays(profile, positions, grid.freeShare)),
   );
   const placements: { map: ImageMap; rowScore: number }[] = [];
   // Of two placements that differ by half a turn of a symmetric program one is enough here.
@@ -134,16 +134,22 @@ function readsBackwards(positions: Float64Array): boolean {
 }
 
 /** Matches with negative scale belong to the row read backwards. */
-function matchBothWays(profile: Float64Array, positions: Float64Array): RowMatch[] {
-  const forward = matchPositions(profile, positions);
+function matchBothWays(
+  profile: Float64Array,
+  positions: Float64Array,
+  freeShare: number,
+): RowMatch[] {
+  const forward = matchPositions(profile, positions, freeShare);
   const n = positions.length;
   const total = positions[0] + positions[n - 1];
   const turned = readsBackwards(positions)
     ? forward.map((m) => ({ ...m, scale: -m.scale, offset: m.offset + m.scale * total }))
-    : matchPositions(profile, Float64Array.from(positions, (p) => -p).reverse()).map((m) => ({
-        ...m,
-        scale: -m.scale,
-      }));
+    : matchPositions(profile, Float64Array.from(positions, (p) => -p).reverse(), freeShare).map(
+        (m) => ({
+          ...m,
+          scale: -m.scale,
+        }),
+      );
   return [...forward, ...turned];
 }
 

@@ -32,6 +32,8 @@ const WIDEST_PX = 44;
 const SEARCH_PX = 7;
 const BIN_PX = 0.5;
 const ROUNDS = 3;
+/** So many segments, as share, may have a neighbour's mark nearer than the averaged profile reaches. */
+const CUT_SHORT = 0.25;
 /** More segments make the mean profile no better. */
 const MOST_AVERAGED = 150;
 /** Correlation from which on a segment shows the mark. */
@@ -98,7 +100,8 @@ function averageProfile(
   profiles: readonly Profile[],
   offsets: readonly RoughOffset[],
 ): Float64Array | undefined {
-  const shortest = Math.min(...profiles.map((p) => (p.values.length - 1) / 2));
+  const halves = profiles.map((p) => (p.values.length - 1) / 2).sort((a, b) => a - b);
+  const shortest = halves[Math.floor(CUT_SHORT * halves.length)] ?? 0;
   const stride = Math.max(1, Math.floor(profiles.length / MOST_AVERAGED));
   const used = profiles.flatMap(({ values }, i) => {
     if (i % stride !== 0 || offsets[i].likeness < LIKENESS) return [];
@@ -172,6 +175,8 @@ function locate(
   const half = (n - 1) / 2;
   const middle = (values.length - 1) / 2;
   const reach = Math.floor(Math.min(SEARCH_PX / BIN_PX, middle - half));
+  // Too near to a neighbour's mark to be looked for.
+  if (reach < 1) return { offsetPx: 0, likeness: 0, amplitude: 0 };
   const pattern = detrend(template);
   const norm = dot(pattern, pattern);
   const scores = new Float64Array(2 * reach + 1).fill(-1);
@@ -187,7 +192,7 @@ function locate(
   let best = 0;
   for (let i = 1; i < scores.length; i++) if (scores[i] > scores[best]) best = i;
   // A peak at the window's end is none.
-  if (reach < 1 || best === 0 || best === scores.length - 1 || Number.isNaN(scores[best])) {
+  if (best === 0 || best === scores.length - 1 || Number.isNaN(scores[best])) {
     return { offsetPx: 0, likeness: 0, amplitude: 0 };
   }
   const [a, b, c] = [scores[best - 1], scores[best], scores[best + 1]];

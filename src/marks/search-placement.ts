@@ -9,7 +9,7 @@ import { type Evidence, weighPlacement } from './lattice-evidence.js';
 import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
-import type { ProgramGrid } from './program-grid.js';
+import { MIDWAY, type ProgramGrid } from './program-grid.js';
 import {
   hasBoldLines,
   isUnmirrored,
@@ -46,6 +46,8 @@ export const EXACT = 0.07;
 /** Half-widths of the search across a line, round by round, from a first placement and from a fit. */
 export const WIDE_WINDOWS = [0.35, 0.3, 0.2, 0.12];
 export const NARROW_WINDOWS = [0.15, 0.12];
+/** From a first placement where another program's lines lie midway. */
+const INTERLEAVED_WINDOWS = [0.22, 0.18, 0.12];
 /** Marks looked at per round of a fit. */
 const MOST_UNITS = 3000;
 /** Half-width of the search across a line while proposals are ranked. */
@@ -135,7 +137,8 @@ function fitProposals(
 ): Candidate | undefined {
   const frame = frameOf(picture);
   // Among finer lines a wide search would end on one of those.
-  const windows = isBold ? NARROW_WINDOWS : WIDE_WINDOWS;
+  const first = grid.freeShare < MIDWAY ? INTERLEAVED_WINDOWS : WIDE_WINDOWS;
+  const windows = isBold ? NARROW_WINDOWS : first;
   const quickWindow = isBold ? NARROW_WINDOWS[0] : QUICK_WINDOW;
   const rank = (maps: readonly ImageMap[], most: number) =>
     maps
@@ -152,8 +155,8 @@ function fitProposals(
     step('rows');
     const maps = placements.map((placement) => placement.map);
     // How bold the lines are, only the rows tell.
-    const first = isBold ? maps : rank(maps, 200).map((placement) => placement.map);
-    const second = rank(first.slice(0, 12), 600);
+    const quick = isBold ? maps : rank(maps, 200).map((placement) => placement.map);
+    const second = rank(quick.slice(0, 12), 600);
     step('rank');
     return second;
   });
@@ -169,7 +172,8 @@ function fitProposals(
   for (const candidate of fitted.slice(0, isBold ? 1 : RENUMBERED)) {
     const improved = even ? tryShifts(candidate, grid) : tryNumbers(candidate, grid);
     if (best === undefined || isBetter(improved, best)) best = improved;
-    if (best.verdict.accepted) break;
+    // Among lines of two programs, a mix of both may pass as well as the grid.
+    if (best.verdict.accepted && grid.freeShare === MIDWAY) break;
   }
   step('renumber');
   return best;

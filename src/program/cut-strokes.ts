@@ -3,6 +3,7 @@
 import type { Approach, Stroke } from '../../shared/stroke.js';
 import type { Finding } from '../quantity/index.js';
 import { approachAcross, type Grid, type GridLine, SAME_LINE_MM } from './describe-grid.js';
+import { marksBeside, type StraightMark, spoiltBy } from './marks-beside.js';
 
 export interface BoardSegment {
   /** Index in the list, from 0. */
@@ -20,6 +21,10 @@ export interface BoardSegment {
   readonly toMm: readonly [x: number, y: number];
   /** Approach of the axis measured across. */
   readonly approach: Approach;
+  /** Between the segment and the nearest mark of another program that runs beside it, mm. */
+  readonly besideMm?: number;
+  /** Between its ends and the nearest mark of another program that crosses its line, mm. */
+  readonly clearMm?: number;
 }
 
 export interface CutBoard {
@@ -40,6 +45,8 @@ export interface CutStrokesOptions {
   readonly longestMm?: number;
   /** Shorter pieces are dropped, mm, default 2: they hold too few pixels to be worth their noise. */
   readonly shortestMm?: number;
+  /** Marks of another program on the same board, in the frame of this one. */
+  readonly others?: readonly StraightMark[];
 }
 
 type Settings = Required<CutStrokesOptions>;
@@ -49,6 +56,7 @@ const DEFAULTS: Settings = {
   endClearanceMm: 2,
   longestMm: 60,
   shortestMm: 2,
+  others: [],
 };
 
 const MOST_OF_GAP = 0.2;
@@ -88,15 +96,21 @@ export function cutStrokes(
       for (const strokeId of line.strokes) {
         const stroke = byId.get(strokeId)!;
         const onLine = alongLine(stroke, axis);
-        const found = strokes.flatMap((other) =>
-          other === stroke ? [] : findObstacles(stroke, other, axis, settings),
-        );
+        const found = [
+          ...strokes.flatMap((other) =>
+            other === stroke ? [] : findObstacles(stroke, other, axis, settings),
+          ),
+          ...spoiltBy(settings.others, line.positionMm, axis, settings.crossingClearanceMm).map(
+            ([from, to]): Obstacle => ({ from, to, kind: 'crossing' }),
+          ),
+        ];
         noteRemarked(stroke, strokes, line, axis, settings, remarked);
         for (const span of clearSpans(onLine, found, settings)) {
           segments.push({
             ...describeSegment(segments.length, stroke, axis, lineIndex, line, span),
             isRung: lineIndex >= ownLines.length,
             isRepeated: repeated.has(strokeId),
+            ...marksBeside(settings.others, line.positionMm, span, axis),
           });
         }
       }

@@ -18,6 +18,7 @@ export {
 export { latticeProgram } from './lattice-program.js';
 export { lookAlikeRotations, type QuarterTurn } from './look-alike-rotations.js';
 export type { Marking } from './marked-part.js';
+export type { StraightMark } from './marks-beside.js';
 export type { AxisRange, Envelope } from './measure-envelope.js';
 export {
   type CommandedProgram,

@@ -10,8 +10,10 @@ import {
   type NetworkInput,
   type RuleInPicture,
 } from '../network/index.js';
+import type { BoardSegment } from '../program/index.js';
 import { type Finding, type Outcome, success } from '../quantity/index.js';
-import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
+import { allPositions, type Board, indexOfPosition } from './board.js';
+import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import type { GroupedPhotos } from './group-cameras.js';
 import { NO_POINTS, type PointsOnBoard } from './place-points.js';
 import { type StoredTurn, sensorFromStored, turnMap, turnObservation } from './stored-turn.js';
@@ -60,6 +62,7 @@ export function adjustPhotos(
 ): Outcome<AdjustedPhotos> {
   const run = (chosen: readonly number[], turns: readonly StoredTurn[], onBoard = points) => {
     const photoSegments = networkSegments(board);
+    const photoPlacements = networkPlacements(board);
     const seen = turnedBack(
       chosen.map((i) => usable[i]),
       board,
@@ -69,10 +72,13 @@ export function adjustPhotos(
     return adjust({
       layout,
       cameras: groups.map(({ camera }) => camera),
-      placements: [{ rotationRad: 0, shiftMm: [0, 0] }, ...onBoard.placements],
+      placements: [...photoPlacements, ...onBoard.placements],
       segments: [
         ...photoSegments,
-        ...onBoard.segments.map((one) => ({ ...one, placement: one.placement + 1 })),
+        ...onBoard.segments.map((one) => ({
+          ...one,
+          placement: one.placement + photoPlacements.length,
+        })),
       ],
       evidence: [...evidence, ...rulesOf(rules, chosen, turns, usable)],
       photos: seen.photos,
@@ -151,31 +157,52 @@ function chooseTurns(
   return turns;
 }
 
+/** The lines of all programs that marked the board: one machine made them. */
 export function networkLayout(
-  { grid }: Board,
+  board: Board,
   gantryAxis: 'x' | 'y' | 'none',
   periodsMm: { readonly x?: number; readonly y?: number },
 ): NetworkInput['layout'] {
+  return { ...linesOf(board), periodsMm, gantryAxis };
+}
+
+function linesOf(board: Board) {
   return {
-    linesAtX: grid.linesAtX.map((line) => line.positionMm),
-    linesAtY: grid.linesAtY.map((line) => line.positionMm),
-    rungsAtX: grid.rungsAtX.map((line) => line.positionMm),
-    rungsAtY: grid.rungsAtY.map((line) => line.positionMm),
-    periodsMm,
-    gantryAxis,
+    linesAtX: allPositions(board, (grid) => grid.linesAtX),
+    linesAtY: allPositions(board, (grid) => grid.linesAtY),
+    rungsAtX: allPositions(board, (grid) => grid.rungsAtX),
+    rungsAtY: allPositions(board, (grid) => grid.rungsAtY),
   };
 }
 
+/** Of the first program's marks, and of the second's where there is one. */
+export function networkPlacements({ second, between }: Board): NetworkInput['placements'] {
+  const first = { rotationRad: 0, shiftMm: [0, 0] } as const;
+  if (second === undefined) return [first];
+  if (between === undefined) throw new Error('no photo has shown where the second marks lie');
+  const { rotationRad, shiftMm } = between;
+  return [first, { rotationRad, shiftMm }];
+}
+
+/** The first program's segments, then the second's. */
 export function networkSegments(board: Board): NetworkInput['segments'] {
-  return board.segments.map((segment) => ({
-    placement: 0,
-    axis: segment.axis,
-    line: segment.lineIndex,
-    xMm: (segment.fromMm[0] + segment.toMm[0]) / 2,
-    yMm: (segment.fromMm[1] + segment.toMm[1]) / 2,
-    approach: segment.approach,
-    isRepeated: segment.isRepeated,
-  }));
+  const { linesAtX, linesAtY, rungsAtX, rungsAtY } = linesOf(board);
+  const lineOf = ({ axis, isRung, fromMm }: BoardSegment) => {
+    const [lines, rungs] = axis === 'x' ? [linesAtX, rungsAtX] : [linesAtY, rungsAtY];
+    const at = fromMm[axis === 'x' ? 0 : 1];
+    return isRung ? lines.length + indexOfPosition(rungs, at) : indexOfPosition(lines, at);
+  };
+  return [board.segments, board.second?.segments ?? []].flatMap((segments, placement) =>
+    segments.map((segment) => ({
+      placement,
+      axis: segment.axis,
+      line: lineOf(segment),
+      xMm: (segment.fromMm[0] + segment.toMm[0]) / 2,
+      yMm: (segment.fromMm[1] + segment.toMm[1]) / 2,
+      approach: segment.approach,
+      isRepeated: segment.isRepeated,
+    })),
+  );
 }
 
 function turnedBack(
@@ -184,25 +211,31 @@ function turnedBack(
   cameraOf: readonly number[],
   turns: readonly StoredTurn[],
 ): Pick<NetworkInput, 'photos' | 'observations'> {
-  const segmentAt = new Map(board.segments.map((segment, i) => [segment.id, i]));
+  const all = [board.segments, board.second?.segments ?? []];
+  const segmentAt = all.map((segments, placement) => {
+    const before = placement === 0 ? 0 : board.segments.length;
+    return new Map(segments.map((segment, i) => [segment.id, before + i]));
+  });
   return {
     photos: usable.map(({ examined: { photo, marks } }, i) => ({
       camera: cameraOf[i],
       ...turnMap(photo, turns[i], marks.map),
     })),
-    observations: usable.flatMap(({ examined: { photo, marks } }, i) =>
-      marks.observations.map((stored) => {
-        const seen = turnObservation(photo, turns[i], stored);
-        return {
-          photo: i,
-          segment: segmentAt.get(seen.segmentId) ?? 0,
-          uPx: seen.uPx,
-          vPx: seen.vPx,
-          normalU: seen.normalU,
-          normalV: seen.normalV,
-          sigmaPx: seen.sigmaPx,
-        };
-      }),
+    observations: usable.flatMap(({ examined: { photo, marks, second } }, i) =>
+      [marks.observations, second?.marks.observations ?? []].flatMap((observations, placement) =>
+        observations.map((stored) => {
+          const seen = turnObservation(photo, turns[i], stored);
+          return {
+            photo: i,
+            segment: segmentAt[placement].get(seen.segmentId) ?? 0,
+            uPx: seen.uPx,
+            vPx: seen.vPx,
+            normalU: seen.normalU,
+            normalV: seen.normalV,
+            sigmaPx: seen.sigmaPx,
+          };
+        }),
+      ),
     ),
   };
 }

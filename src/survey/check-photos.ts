@@ -7,11 +7,11 @@ import { estimateView } from '../network/index.js';
 import { lookAlikeRotations } from '../program/index.js';
 import { type Failure, type Outcome, success } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
-import type { Board } from './examine-photo.js';
+import { type Board, isTurned } from './board.js';
 import { noUsablePhoto, type SettledPhotos, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import { judgePhotoSet, type KnownTurn, type PhotoOfSet } from './judge-photo-set.js';
-import { readPlacement } from './read-placement.js';
+import { readPlacements } from './read-placement.js';
 import type { SurveyContext, SurveyRequest } from './survey-request.js';
 
 export interface CheckedPhotos {
@@ -30,9 +30,9 @@ export async function checkPhotos(
   request: SurveyRequest,
   context: SurveyContext,
 ): Promise<Outcome<CheckedPhotos>> {
-  const placed = await readPlacement(request);
+  const placed = await readPlacements(request);
   if (!placed.ok) return placed;
-  const { record: placement, findings } = placed.value;
+  const { records: placements, findings } = placed.value;
   const board = withSample(placed.value.board);
   const settled = await settlePhotos(request, board, context);
   const { fates, records, usable } = settled;
@@ -40,15 +40,17 @@ export async function checkPhotos(
     schema: PHOTO_CHECK_SCHEMA_ID,
     tool: { name: 'gantrue', version: context.toolVersion },
     checkedAt: context.now().toISOString(),
-    program: placement.program,
+    program: placements.map(({ program }) => program).join(', '),
     photos: [...records],
-    set: judgePhotoSet(describeSet(usable, records), knownTurn(settled)),
+    set: judgePhotoSet(describeSet(usable, records), knownTurn(settled), isTurned(settled.board)),
     findings: [...findings, ...settled.findings],
   };
   return success(usable.length > 0 ? { check } : { check, failure: noUsablePhoto(fates).failure });
 }
 
 function withSample(board: Board): Board {
+  // Each of two programs is found by its own marks, and few of them are as quick as a sample.
+  if (board.second !== undefined) return board;
   const turns = lookAlikeRotations(board.grid, board.strokes);
   return turns.length > 0 ? board : { ...board, sample: sampleSegments(board.segments) };
 }

@@ -11,6 +11,7 @@ import { cautions, judge, propose } from '../correction/index.js';
 import { type Adjustment, listCameras } from '../network/index.js';
 import type { Finding } from '../quantity/index.js';
 import { describeAdjustment, listDoubts } from './adjust-photos.js';
+import { describePlacements, tellPlacements } from './describe-placements.js';
 import type { CameraGroup } from './group-cameras.js';
 import type { ToldEstimates } from './open-quantities.js';
 import type { SurveyGround } from './prepare-survey.js';
@@ -70,6 +71,7 @@ export function concludeSurvey(
   ];
   const measurement: Measurement = {
     ...base,
+    placements: describePlacements(base.placements, adjustment),
     squareness: ofCamera.squareness,
     scale: weighed.scale,
     ...(weighed.scaleAt20 === undefined ? {} : { scaleAt20: weighed.scaleAt20 }),
@@ -96,7 +98,7 @@ export function concludeSurvey(
       ...(isGridKnown ? { knownGrid: true } : {}),
       ...(cameraTerms === undefined ? {} : { cameraTerms: [...cameraTerms] }),
     },
-    deviations: [...weighed.deviations],
+    deviations: tellPlacements(weighed.deviations, base.placements, rungsOf(board)),
     evidence,
     verdicts: [],
     proposals: [],
@@ -105,6 +107,13 @@ export function concludeSurvey(
   };
   // Nothing was asked about the machine: nothing is to be judged.
   return isGridKnown ? measurement : withVerdicts(measurement, told);
+}
+
+function rungsOf({ grid, second }: SurveyGround['board']) {
+  return [grid, ...(second === undefined ? [] : [second.grid])].map(({ rungsAtX, rungsAtY }) => ({
+    x: rungsAtX.map(({ positionMm }) => positionMm),
+    y: rungsAtY.map(({ positionMm }) => positionMm),
+  }));
 }
 
 export function withVerdicts(measurement: Measurement, { machine, evidence }: Told): Measurement {

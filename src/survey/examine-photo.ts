@@ -1,17 +1,18 @@
 /** One photo: read it, find the grid, measure its marks. The pixels are let go afterwards. */
 
-import type { Stroke } from '../../shared/stroke.js';
 import { type Photo, readPhoto } from '../imaging/index.js';
 import {
   type CellView,
   findLattice,
+  findLatticePair,
   type ImageMap,
   type MeasuredMarks,
   measureSegments,
   type StatedCrossing,
 } from '../marks/index.js';
-import type { BoardSegment, Grid } from '../program/index.js';
+import type { BoardSegment } from '../program/index.js';
 import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
+import { type Board, cutTogether, differsFrom } from './board.js';
 import { chooseMap } from './choose-map.js';
 import { placeCrossings } from './place-crossings.js';
 import { type PhotoSight, sightPhoto } from './sight-photo.js';
@@ -32,6 +33,8 @@ export interface ExaminedPhoto {
   readonly suggested?: number;
   /** The reading that is used; at first the first. */
   readonly marks: MeasuredMarks;
+  /** Of a board that two programs marked: the marks of the second one, and the board as it was cut. */
+  readonly second?: { readonly marks: MeasuredMarks; readonly board: Board };
   /** False: the grid looks the same after a turn, and nothing said which way round it lies. */
   readonly certain: boolean;
 }
@@ -46,14 +49,6 @@ export interface PhotoFate {
   /** Its lattice, where what part of the grid it is could not be told: other photos may tell. */
   readonly open?: CellView;
   readonly outcome: Outcome<ExaminedPhoto>;
-}
-
-export interface Board {
-  readonly strokes: readonly Stroke[];
-  readonly grid: Grid;
-  readonly segments: readonly BoardSegment[];
-  /** Some of the segments, where a verdict is all that is wanted. */
-  readonly sample?: readonly BoardSegment[];
 }
 
 /** A photo that shows fewer of a sample is measured whole: few marks decide whether it can be used. */
@@ -95,6 +90,16 @@ export async function examinePhoto(
   }
   onStep('finding');
   const stated = [...placeCrossings(said.crossings ?? [], path, photo), ...(said.told ?? [])];
+  if (board.second !== undefined) {
+    const outcome = await examinePair(
+      grey,
+      photo,
+      { ...board, second: board.second },
+      stated,
+      onStep,
+    );
+    return { ...about, ...outcome, outcome: located(outcome.outcome, path) };
+  }
   let open: CellView | undefined;
   const onOpenPart = (view: CellView) => {
     open = view;
@@ -140,6 +145,49 @@ export async function examinePhoto(
       certain,
     }),
   };
+}
+
+/** The marks of both programs of a board that was marked twice. */
+async function examinePair(
+  grey: GreyImage,
+  photo: Omit<Photo, 'grey'>,
+  board: Board & Required<Pick<Board, 'second'>>,
+  stated: ReturnType<typeof placeCrossings>,
+  onStep: (step: string) => void,
+): Promise<Pick<PhotoFate, 'sight' | 'outcome'>> {
+  const found = await findLatticePair(grey, [board, board.second], { stated });
+  if (!found.ok) return { sight: sightPhoto(photo, grey, board.grid), outcome: found };
+  const { fits, between } = found.value;
+  const [{ map }] = fits;
+  const differs = differsFrom(board, between);
+  if (differs !== undefined) {
+    return { sight: sightPhoto(photo, grey, board.grid, { map }), outcome: differs };
+  }
+  onStep('measuring');
+  const together = cutTogether(board, between);
+  const marks: MeasuredMarks[] = [];
+  for (const [k, own] of [together, together.second].entries()) {
+    const measured = measureSegments(grey, own.segments, fits[k].map);
+    if (!measured.ok) {
+      return { sight: sightPhoto(photo, grey, board.grid, { map }), outcome: measured };
+    }
+    marks.push(measured.value);
+  }
+  const { segments } = together;
+  return {
+    sight: sightPhoto(photo, grey, board.grid, { map, marks: marks[0], segments }),
+    outcome: success({
+      photo,
+      readings: [{ turnDeg: 0, marks: marks[0] }],
+      marks: marks[0],
+      second: { marks: marks[1], board: together },
+      certain: true,
+    }),
+  };
+}
+
+function located(outcome: Outcome<ExaminedPhoto>, path: string): Outcome<ExaminedPhoto> {
+  return outcome.ok ? outcome : { ok: false, failure: at(outcome.failure, path) };
 }
 
 /** The marks, and the segments that were looked for. */

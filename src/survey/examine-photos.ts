@@ -5,7 +5,8 @@ import type { PhotoRecord } from '../../shared/schemas/measurement.js';
 import { viewOfPlacement } from '../marks/index.js';
 import { failed } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
-import { type Board, examinePhoto, type PhotoFate } from './examine-photo.js';
+import type { Board } from './board.js';
+import { examinePhoto, type PhotoFate } from './examine-photo.js';
 import { type Joining, joinPhotos, type OpenPhoto, type PlacedPhoto } from './join-photos.js';
 import { recordLeftOut, recordMeasured } from './photo-records.js';
 import { type SettledTurns, settleTurns } from './settle-turns.js';
@@ -16,10 +17,12 @@ const FEWEST_SEGMENTS = 20;
 
 async function examinePhotos(
   request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
-  board: Board,
+  given: Board,
   context: Pick<SurveyContext, 'onProgress'>,
-): Promise<PhotoFate[]> {
+): Promise<{ fates: PhotoFate[]; board: Board }> {
   const fates: PhotoFate[] = [];
+  // Where two programs marked it, the first photo that shows both tells where its marks cross.
+  let board = given;
   const seen = new Map<string, string>();
   const total = request.photoFiles.length;
   for (const [i, path] of request.photoFiles.entries()) {
@@ -29,13 +32,17 @@ async function examinePhotos(
     if (fate.sha256 !== undefined && !seen.has(fate.sha256)) {
       seen.set(fate.sha256, basename(path));
     }
-    fates.push(refuseSparse(fate));
+    const judged = refuseSparse(fate);
+    if (judged.outcome.ok) board = judged.outcome.value.second?.board ?? board;
+    fates.push(judged);
   }
-  return fates;
+  return { fates, board };
 }
 
 /** Photos examined, their turns settled against each other, and what is told of each before anything is solved. */
 export interface SettledPhotos extends Pick<SettledTurns, 'orientation' | 'findings'> {
+  /** As its segments were measured. */
+  readonly board: Board;
   /** One of each photo, in the order given. */
   readonly fates: readonly PhotoFate[];
   readonly records: readonly PhotoRecord[];
@@ -44,10 +51,10 @@ export interface SettledPhotos extends Pick<SettledTurns, 'orientation' | 'findi
 
 export async function settlePhotos(
   request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
-  board: Board,
+  given: Board,
   context: Pick<SurveyContext, 'onProgress'>,
 ): Promise<SettledPhotos> {
-  const fates = await examinePhotos(request, board, context);
+  const { fates, board } = await examinePhotos(request, given, context);
   const examined = fates.flatMap((fate, index) =>
     fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
   );
@@ -89,7 +96,7 @@ export async function settlePhotos(
     const used = usable.find((one) => one.index === index);
     return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
   });
-  return { fates, records, usable, orientation, findings };
+  return { board, fates, records, usable, orientation, findings };
 }
 
 /** What others are laid on: photos that place themselves; only where there is none, those settled together. */
@@ -179,7 +186,12 @@ export function noUsablePhoto(fates: readonly PhotoFate[]): ReturnType<typeof fa
 
 function refuseSparse(fate: PhotoFate): PhotoFate {
   if (!fate.outcome.ok) return fate;
-  const count = fate.outcome.value.marks.observations.length;
+  const { marks, second } = fate.outcome.value;
+  // Of two programs each must be seen.
+  const count = Math.min(
+    marks.observations.length,
+    second?.marks.observations.length ?? Number.POSITIVE_INFINITY,
+  );
   if (count >= FEWEST_SEGMENTS) return fate;
   return {
     ...fate,

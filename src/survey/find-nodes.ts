@@ -2,7 +2,7 @@
 
 import type { Approach } from '../../shared/stroke.js';
 import type { GridLine } from '../program/index.js';
-import type { Board } from './examine-photo.js';
+import type { Board } from './board.js';
 
 /** A crossing, or another place that the program went to. */
 export interface CommandedNode {

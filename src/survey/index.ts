@@ -2,9 +2,9 @@
 
 export { REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from '../network/index.js';
 export { networkLayout, networkSegments } from './adjust-photos.js';
+export type { Board } from './board.js';
 export { buildEvidence } from './build-evidence.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
-export type { Board } from './examine-photo.js';
 export {
   checkOutputFolder,
   type OutputFile,

@@ -15,7 +15,8 @@ import {
   type StatedCrossing,
   viewOfPlacement,
 } from '../marks/index.js';
-import type { Board, PhotoFate } from './examine-photo.js';
+import type { Board } from './board.js';
+import type { PhotoFate } from './examine-photo.js';
 
 export interface PlacedPhoto {
   readonly path: string;

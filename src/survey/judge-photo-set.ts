@@ -28,10 +28,19 @@ const FEWEST = 3;
 const SQUARE_ON_RAD = (5 * Math.PI) / 180;
 const QUARTER_RAD = Math.PI / 2;
 
-export function judgePhotoSet(photos: readonly PhotoOfSet[], known: KnownTurn): PhotoSet {
+/** @param isTurned the board was turned between two programs: one photo will do. */
+export function judgePhotoSet(
+  photos: readonly PhotoOfSet[],
+  known: KnownTurn,
+  isTurned = false,
+): PhotoSet {
   if (photos.length === 0) {
     const text = `no photo can be used; ${PLAN}`;
     return { state: 'not enough', usable: 0, advice: [{ about: 'number', needed: true, text }] };
+  }
+  if (isTurned) {
+    const poor = adviseOnPoor(photos);
+    return { state: stateOf(poor), usable: photos.length, advice: poor };
   }
   const quarters = photos.map(({ rollRad, isCrossed }) =>
     rollRad === undefined ? undefined : Math.round(rollRad / QUARTER_RAD) + (isCrossed ? 1 : 0),
@@ -53,15 +62,16 @@ export function judgePhotoSet(photos: readonly PhotoOfSet[], known: KnownTurn): 
     ...adviseOnCameras(photos),
   ];
   return {
-    state: advice.some(({ needed }) => needed)
-      ? 'not enough'
-      : advice.length > 0
-        ? 'usable'
-        : 'good',
+    state: stateOf(advice),
     usable: photos.length,
     ...(turns === undefined ? {} : { quarterTurns: turns }),
     advice,
   };
+}
+
+function stateOf(advice: readonly PhotoSetAdvice[]): PhotoSet['state'] {
+  if (advice.some(({ needed }) => needed)) return 'not enough';
+  return advice.length > 0 ? 'usable' : 'good';
 }
 
 type Turns = NonNullable<PhotoSet['quarterTurns']>;

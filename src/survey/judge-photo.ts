@@ -26,6 +26,8 @@ export interface PhotoFigures {
   readonly sight?: PhotoSight;
   readonly families?: readonly MeasuredFamily[];
   readonly strokes?: { readonly found: number; readonly of: number };
+  /** Of a board that was turned between two programs: tilt does no harm. */
+  readonly isTurned?: boolean;
   /** Why it was not used. */
   readonly failure?: Failure;
 }
@@ -103,7 +105,7 @@ function adviseOnFailed(failure: Failure, sight: PhotoSight | undefined): PhotoA
   return list;
 }
 
-function adviseOnUsed({ sight, families }: PhotoFigures): PhotoAdvice[] {
+function adviseOnUsed({ sight, families, isTurned }: PhotoFigures): PhotoAdvice[] {
   if (sight === undefined) return [];
   return [
     ...adviseOnSharpness(sight, families ?? []),
@@ -111,7 +113,7 @@ function adviseOnUsed({ sight, families }: PhotoFigures): PhotoAdvice[] {
     ...adviseOnLight(sight),
     ...adviseOnCut(sight.coverage),
     ...adviseOnSize(sight),
-    ...adviseOnTilt(sight),
+    ...(isTurned === true ? [] : adviseOnTilt(sight)),
   ];
 }
 

@@ -2,7 +2,7 @@
 
 import { basename } from 'node:path';
 import type { PhotoRecord } from '../../shared/schemas/measurement.js';
-import { imageFromCommanded } from '../marks/index.js';
+import { imageFromCommanded, type MeasuredMarks } from '../marks/index.js';
 import {
   type Adjustment,
   boardFromCommanded,
@@ -12,7 +12,8 @@ import {
 } from '../network/index.js';
 import type { Grid } from '../program/index.js';
 import type { OverlayContent } from '../report/index.js';
-import type { Board, ExaminedPhoto, PhotoFate } from './examine-photo.js';
+import { type Board, isTurned } from './board.js';
+import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { judgePhoto } from './judge-photo.js';
 import { type PixelSize, type StoredTurn, storedFromSensor } from './stored-turn.js';
 
@@ -52,8 +53,10 @@ export function recordMeasured(
   examined: ExaminedPhoto,
   board: Board,
 ): PhotoRecord {
-  const { photo, marks } = examined;
+  const { photo, marks, second } = examined;
   const [x, y] = marks.families;
+  const all = [marks, ...(second === undefined ? [] : [second.marks])];
+  const count = (of: (one: MeasuredMarks) => number) => all.reduce((n, one) => n + of(one), 0);
   const strokes = countStrokes(examined, board);
   return {
     ...common(fate),
@@ -62,12 +65,13 @@ export function recordMeasured(
     sharpness: (x.edgePx + y.edgePx) / 2,
     polarity: x.polarity === y.polarity ? x.polarity : 'mixed',
     strokesFound: strokes.found,
-    segmentsFound: marks.observations.length,
-    segmentsPredicted: marks.predicted,
+    segmentsFound: count(({ observations }) => observations.length),
+    segmentsPredicted: count(({ predicted }) => predicted),
     corners: cornersOf(board.grid, (cx, cy) => imageFromCommanded(marks.map, cx, cy)),
     verdict: judgePhoto({
       families: marks.families,
       strokes,
+      isTurned: isTurned(board),
       ...(fate.sight === undefined ? {} : { sight: fate.sight }),
     }),
   };
@@ -103,19 +107,20 @@ export function overlayOf(
   corners: readonly Corner[],
   adjusted?: AdjustedView,
 ): OverlayContent {
-  const { photo, marks } = examined;
-  const predict = adjusted
-    ? predictor(adjusted)
-    : (x: number, y: number) => imageFromCommanded(marks.map, x, y);
-  const axes = [['x', board.grid.linesAtX] as const, ['y', board.grid.linesAtY] as const];
-  const lines = axes.flatMap(([axis, list]) =>
-    list.map(({ positionMm, fromMm, toMm }) => ({
-      axis,
-      points: Array.from({ length: POINTS_PER_LINE + 1 }, (_, k) => {
-        const along = fromMm + ((toMm - fromMm) * k) / POINTS_PER_LINE;
-        return axis === 'x' ? predict(positionMm, along) : predict(along, positionMm);
-      }),
-    })),
+  const { photo, marks, second } = examined;
+  const programs = [
+    { grid: board.grid, marks },
+    ...(board.second === undefined || second === undefined
+      ? []
+      : [{ grid: board.second.grid, marks: second.marks }]),
+  ];
+  const lines = programs.flatMap((program, placement) =>
+    predictedLines(
+      program.grid,
+      adjusted
+        ? predictor(adjusted, placement)
+        : (x, y) => imageFromCommanded(program.marks.map, x, y),
+    ),
   );
   return {
     widthPx: photo.widthPx,
@@ -125,6 +130,22 @@ export function overlayOf(
     corners,
     caption: photo.name,
   };
+}
+
+function predictedLines(
+  { linesAtX, linesAtY }: Grid,
+  predict: (x: number, y: number) => readonly [number, number],
+): OverlayContent['lines'] {
+  const axes = [['x', linesAtX] as const, ['y', linesAtY] as const];
+  return axes.flatMap(([axis, list]) =>
+    list.map(({ positionMm, fromMm, toMm }) => ({
+      axis,
+      points: Array.from({ length: POINTS_PER_LINE + 1 }, (_, k) => {
+        const along = fromMm + ((toMm - fromMm) * k) / POINTS_PER_LINE;
+        return axis === 'x' ? predict(positionMm, along) : predict(along, positionMm);
+      }),
+    })),
+  );
 }
 
 function adjustedMarks(view: AdjustedView): OverlayContent['marks'] {
@@ -159,12 +180,16 @@ export function storedFromBoard({ adjustment, photo, stored, turn }: AdjustedVie
   };
 }
 
-/** Stored pixel of a commanded position after the adjustment. */
-function predictor(view: AdjustedView) {
+/** Stored pixel of a commanded position of a placement after the adjustment. */
+function predictor(view: AdjustedView, placement = 0) {
   const project = storedFromBoard(view);
+  const { network, state } = view.adjustment;
+  const at = network.placementAt[placement];
+  const [turn, shiftX, shiftY] = at < 0 ? [0, 0, 0] : state.values.subarray(at, at + 3);
+  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
   return (x: number, y: number) => {
     const [bx, by] = boardFromCommanded(view.adjustment, [x, y]);
-    return project(bx, by);
+    return project(cos * bx - sin * by + shiftX, sin * bx + cos * by + shiftY);
   };
 }
 
@@ -193,10 +218,22 @@ function cornersOf(
   });
 }
 
-function countStrokes({ marks }: ExaminedPhoto, { segments }: Board) {
-  const strokes = new Map(segments.map((segment) => [segment.id, segment.strokeId]));
+function countStrokes({ marks, second }: ExaminedPhoto, board: Board) {
+  const programs = [
+    { marks, segments: board.segments },
+    ...(board.second === undefined || second === undefined
+      ? []
+      : [{ marks: second.marks, segments: board.second.segments }]),
+  ];
+  const counts = programs.map((program) => {
+    const strokes = new Map(program.segments.map((segment) => [segment.id, segment.strokeId]));
+    return {
+      found: new Set(program.marks.observations.map((o) => strokes.get(o.segmentId))).size,
+      of: new Set(strokes.values()).size,
+    };
+  });
   return {
-    found: new Set(marks.observations.map((o) => strokes.get(o.segmentId))).size,
-    of: new Set(strokes.values()).size,
+    found: counts.reduce((sum, { found }) => sum + found, 0),
+    of: counts.reduce((sum, one) => sum + one.of, 0),
   };
 }

@@ -3,7 +3,7 @@
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import type { LineObservation, NetworkPlacement, NetworkSegment } from '../network/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
-import type { Board } from './examine-photo.js';
+import type { Board } from './board.js';
 import { lineOf, makeNodeFinder } from './find-nodes.js';
 import type { MeasuredNode, PointsFile } from './read-points.js';
 import type { Stretch } from './thermal-expansion.js';

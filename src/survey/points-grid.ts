@@ -30,6 +30,7 @@ export function gridOfPoints(files: readonly NodesFile[]): Placed {
   };
   return {
     board: {
+      name: record.program,
       strokes: [],
       grid: {
         linesAtX,

@@ -3,10 +3,10 @@
 import { MEASUREMENT_SCHEMA_ID, type Measurement } from '../../shared/schemas/measurement.js';
 import type { NetworkEvidence } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
+import type { Board } from './board.js';
 import { type BuiltEvidence, buildEvidence } from './build-evidence.js';
-import type { Board } from './examine-photo.js';
 import { makeNodeFinder } from './find-nodes.js';
-import { type Placed, readPlacement } from './read-placement.js';
+import { type Placed, type PlacedAll, readPlacement, readPlacements } from './read-placement.js';
 import type { ImagePointsRequest, SurveyContext, SurveyRequest } from './survey-request.js';
 
 export interface SurveyGround {
@@ -31,17 +31,19 @@ type GroundRequest = Pick<SurveyRequest, keyof SurveyRequest & keyof ImagePoints
 
 /**
  * @param ownGrid of points that are measured by themselves.
+ * @param onlyPhotos tell of the marks: then two programs may have made them.
  * Fails: what reading the program fails with; UNITS_SUSPECT; EVIDENCE_INVALID.
  */
 export async function prepareSurvey(
   request: GroundRequest,
   context: SurveyContext,
   ownGrid: Placed | undefined,
+  onlyPhotos = false,
 ): Promise<Outcome<SurveyGround>> {
   const startedMs = performance.now();
-  const placed = await readBoard(request, ownGrid);
+  const placed = await readBoard(request, ownGrid, onlyPhotos);
   if (!placed.ok) return placed;
-  const { board, program, record, findings } = placed.value;
+  const { board, program, records, findings } = placed.value;
   const { machine, evidence } = request;
   const built = buildEvidence(request.known, evidence, machine?.bed?.material);
   if (!built.ok) return built;
@@ -54,7 +56,7 @@ export async function prepareSurvey(
     ...(machine?.name === undefined ? {} : { machine: machine.name }),
     // The gantry of most routers travels along the longer axis, called Y or X.
     gantryAxis: machine?.gantryAxis ?? 'y',
-    placements: [record],
+    placements: [...records],
   };
   return success({
     board,
@@ -73,18 +75,23 @@ export async function prepareSurvey(
 async function readBoard(
   request: GroundRequest,
   own: Placed | undefined,
-): Promise<Outcome<Placed & Pick<SurveyGround, 'program'>>> {
+  onlyPhotos: boolean,
+): Promise<Outcome<PlacedAll & Pick<SurveyGround, 'program'>>> {
   if (own !== undefined && request.markedBy.length === 0) {
-    return success({ ...own, program: own.board });
+    return success({ ...own, records: [own.record], program: own.board });
+  }
+  if (onlyPhotos) {
+    const all = await readPlacements(request);
+    return all.ok ? success({ ...all.value, program: all.value.board }) : all;
   }
   const placed = await readPlacement(request);
   if (!placed.ok) return placed;
   const { board: program, record, findings } = placed.value;
-  if (own === undefined) return success({ ...placed.value, program });
+  if (own === undefined) return success({ board: program, records: [record], findings, program });
   const { linesAtX, linesAtY } = own.record;
   return success({
     board: own.board,
-    record: { ...record, linesAtX, linesAtY },
+    records: [{ ...record, linesAtX, linesAtY }],
     findings,
     program,
   });

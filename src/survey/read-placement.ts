@@ -9,7 +9,7 @@ import {
   latticeProgram,
 } from '../program/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
-import type { Board } from './examine-photo.js';
+import type { Board } from './board.js';
 import { readPlan } from './read-plan.js';
 import { readProgramFile } from './read-program-file.js';
 import type { MarkedBy, SurveyRequest } from './survey-request.js';
@@ -22,18 +22,67 @@ export interface Placed {
 
 type PlacementRequest = Pick<SurveyRequest, 'markedBy' | 'marking' | 'blockDelete'>;
 
-/** Fails: WRONG_CALL; FILE_MISSING; FILE_UNREADABLE; what reading a program fails with; PLAN_INVALID; PROGRAM_NO_GRID. */
+/** What one or two programs marked on the board. */
+export interface PlacedAll extends Pick<Placed, 'board' | 'findings'> {
+  /** In the order of the programs. */
+  readonly records: readonly PlacementRecord[];
+}
+
+const NAME_ONE = { hint: 'name the one program that marked the grid: --program FILE' };
+
+/**
+ * The one program of a request.
+ *
+ * Fails: WRONG_CALL; FILE_MISSING; FILE_UNREADABLE; what reading a program fails with; PLAN_INVALID; PROGRAM_NO_GRID.
+ */
 export async function readPlacement(request: PlacementRequest): Promise<Outcome<Placed>> {
-  if (request.markedBy.length !== 1) {
+  const [source, ...others] = request.markedBy;
+  if (source === undefined) return failed('WRONG_CALL', 'no program was named', NAME_ONE);
+  if (others.length > 0) {
     return failed(
       'WRONG_CALL',
-      request.markedBy.length === 0
-        ? 'no program was named'
-        : 'more than one program: boards with several placements are not read yet',
-      { hint: 'name the one program that marked the grid: --program FILE' },
+      'more than one program: only photos tell their marks apart',
+      NAME_ONE,
     );
   }
-  const [source] = request.markedBy;
+  return readOne(source, request);
+}
+
+/**
+ * As `readPlacement`, but the board may carry the marks of a second program.
+ *
+ * Fails: as `readPlacement`.
+ */
+export async function readPlacements(request: PlacementRequest): Promise<Outcome<PlacedAll>> {
+  const { markedBy } = request;
+  if (markedBy.length < 2) {
+    const placed = await readPlacement(request);
+    if (!placed.ok) return placed;
+    const { board, record, findings } = placed.value;
+    return success({ board, records: [record], findings });
+  }
+  if (markedBy.length > 2) {
+    return failed(
+      'WRONG_CALL',
+      `${markedBy.length} programs: a board is read that one or two of them marked`,
+      { hint: 'give photos of a board with two grids, and the two programs that marked them' },
+    );
+  }
+  const [first, second] = [
+    await readOne(markedBy[0], request),
+    await readOne(markedBy[1], request),
+  ];
+  if (!first.ok) return first;
+  if (!second.ok) return second;
+  const placed = [first.value, second.value];
+  return success({
+    board: { ...first.value.board, second: second.value.board },
+    records: placed.map(({ record }) => record),
+    findings: placed.flatMap(({ findings }) => findings),
+  });
+}
+
+async function readOne(source: MarkedBy, request: PlacementRequest): Promise<Outcome<Placed>> {
   const read = await readStrokes(source, request);
   if (!read.ok) return read;
   const { strokes, name, sha256, findings } = read.value;
@@ -64,7 +113,7 @@ export async function readPlacement(request: PlacementRequest): Promise<Outcome<
     bothApproaches: { x: both('x'), y: both('y') },
   };
   return success({
-    board: { strokes, grid, segments: cut.segments },
+    board: { name, strokes, grid, segments: cut.segments },
     record,
     findings: [...findings, ...cut.findings],
   });

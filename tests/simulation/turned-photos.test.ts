@@ -25,7 +25,7 @@ describe('eight photos, every second one stored turned', () => {
       taped: false,
     });
     const grid = unwrap(describeGrid(strokes));
-    const board = { strokes, grid, segments: cutStrokes(strokes, grid).segments };
+    const board = { name: 'grid', strokes, grid, segments: cutStrokes(strokes, grid).segments };
     const [{ widthPx, heightPx }] = input.cameras;
     const usable = input.photos.map((photo, index): Usable => {
       const turn = STORED[index];

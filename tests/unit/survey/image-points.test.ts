@@ -238,7 +238,12 @@ describe('the grid of image points', () => {
 
 describe('how a node of a program was approached', () => {
   const { strokes } = gridProgram({ xMm: [0, 100, 200, 300], yMm: [0, 50, 100, 150] });
-  const find = makeNodeFinder({ strokes, grid: unwrap(describeGrid(strokes)), segments: [] });
+  const find = makeNodeFinder({
+    name: 'grid',
+    strokes,
+    grid: unwrap(describeGrid(strokes)),
+    segments: [],
+  });
 
   it('is as the file says, else as the line was marked there, else unknown', () => {
     const through = strokes.find(({ fromMm, toMm }) => fromMm[0] === 100 && toMm[0] === 100)!;

@@ -148,7 +148,7 @@ describe('the frame in which nodes were measured', () => {
 
 describe('nodes of a program', () => {
   const { strokes } = gridProgram({ xMm: [0, 100, 200, 300], yMm: [0, 50, 100, 150] });
-  const board = { strokes, grid: unwrap(describeGrid(strokes)), segments: [] };
+  const board = { name: 'grid', strokes, grid: unwrap(describeGrid(strokes)), segments: [] };
   const at = (x: number, y: number) => `${x},${y},${x},${y},0.01`;
 
   it('are approached as it marked the line there', () => {
