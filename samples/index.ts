@@ -43,6 +43,13 @@ export {
   pixelFromBoard,
 } from './pinhole-view.js';
 export {
+  type MarkedPlace,
+  type MarkedPlacement,
+  observePlacements,
+  type PlacementNoise,
+  type PlacementObservation,
+} from './placement-observations.js';
+export {
   type LensState,
   RANDOM_SCENE_DEFAULTS,
   type RandomScene,

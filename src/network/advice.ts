@@ -2,6 +2,7 @@
 
 import type { Adjustment } from './adjust.js';
 import { isMeasuredOnBoard } from './network-input.js';
+import { isCameraFree, isTurnedByHalf, turnOfPlacements } from './placement-turns.js';
 import { viewOf } from './view-of.js';
 
 export type QuantityName =
@@ -19,6 +20,8 @@ export interface Advice {
   readonly add: readonly string[];
 }
 
+/** Less than a third of what a quarter turn tells: |sin| of the turn. */
+const SMALL_TURN = 0.34;
 /** Photos beyond this tilt lean on the principal point: u(squareness) = tilt × u(principal point) / f. */
 const SQUARE_ON_RAD = (5 * Math.PI) / 180;
 
@@ -45,6 +48,13 @@ export function adviseOn(
       add: [
         `tape one distance between two crossings, along ${axis.toUpperCase()} or any other way, and give it with --known`,
       ],
+    };
+  }
+  if (isCameraFree(input)) return adviseTurned(adjustment, name, state);
+  if (isTurnedByHalf(input) && (name === 'squareness' || name === 'ratio')) {
+    return {
+      reason: `the board was turned by half a turn between its two grids, and half a turn maps every machine error of this kind onto itself: ${what(name)} ${state === 'weak' ? 'leans on what is usual for phone cameras' : 'cannot be told'}`,
+      add: ['mark one more grid on the same board, turned by a quarter turn, and take one photo'],
     };
   }
   const views = input.photos.map((_, i) => viewOf(adjustment, i));
@@ -80,6 +90,37 @@ export function adviseOn(
     reason: `the photos alone do not fix it: ${what(name)} ${verb}`,
     add: [
       'take two photos at each quarter turn of the phone, square-on within 2°, whole grid in view',
+    ],
+  };
+}
+
+/** Nothing is believed of the camera: what looks alike in all placements passes for a bent picture. */
+function adviseTurned(
+  adjustment: Adjustment,
+  name: QuantityName,
+  state: 'weak' | 'undetermined',
+): Advice {
+  const verb =
+    state === 'weak' ? 'rests on a lens and a board that bend smoothly' : 'cannot be told';
+  if (name === 'straightness') {
+    return {
+      reason: `S-shaped bends of both axes together look the same after a quarter turn of the board: ${what(name)} ${verb}`,
+      add: [
+        'mark a third grid on the same board, shifted by a third of its side',
+        'or take eight photos from above, square-on within 2°: two at each quarter turn of the phone',
+      ],
+    };
+  }
+  const turned = turnOfPlacements(adjustment.network.input);
+  return {
+    reason:
+      turned < SMALL_TURN
+        ? `the board was turned by too little between its grids: ${what(name)} ${verb}`
+        : `the marks in view do not fix it: ${what(name)} ${verb}`,
+    add: [
+      turned < SMALL_TURN
+        ? 'mark one more grid on the same board, turned by a quarter turn'
+        : 'take the photo again with both grids whole in view',
     ],
   };
 }

@@ -20,6 +20,7 @@ import type { Adjustment } from './adjust.js';
 import { adviseOn, type QuantityName } from './advice.js';
 import { BOARD_TERMS } from './board-surface.js';
 import { estimateAmplitude } from './estimate-amplitude.js';
+import { isCameraFree } from './placement-turns.js';
 import { type Judge, makeJudge, rankOf, type State } from './states.js';
 import { varianceShares } from './variance-shares.js';
 
@@ -396,7 +397,10 @@ function describeBoard({
   state,
   covariance,
 }: Adjustment): Pick<MachineEstimates, 'board'> {
-  const { boardAt, table } = network;
+  const { boardAt, table, input } = network;
+  // The height of a bow goes with the focal length, which no single free picture tells.
+  const focalKnown = input.cameras.every(({ focalLengthPx }) => focalLengthPx !== undefined);
+  if (isCameraFree(input) && !focalKnown) return {};
   const [bowX, bowY, twist] = BOARD_TERMS.map((_, k) => {
     const p = boardAt + k;
     return { value: state.values[p], u: Math.sqrt(covariance[p * table.size + p]) };

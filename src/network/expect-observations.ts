@@ -3,8 +3,9 @@
 import { BOARD_SIZE } from './board-surface.js';
 import { makeProjection, project, WANDER_SIZE } from './camera-model.js';
 import { poseOf } from './linearise.js';
-import { cameraValues, type Network, type NetworkState } from './network.js';
+import { cameraValues, machineValuesOf, type Network, type NetworkState } from './network.js';
 import type { LineObservation } from './network-input.js';
+import { WARP_SIZE } from './picture-warp.js';
 
 /** Step along a mark from which its direction in the picture is taken, mm. */
 const STEP_MM = 0.5;
@@ -31,13 +32,17 @@ export function expectObservations(
   const camera = cameraValues(network, state, index);
   const wander = values.subarray(wanderAt[photo], wanderAt[photo] + WANDER_SIZE);
   const board = values.subarray(boardAt, boardAt + BOARD_SIZE);
-  const machineValues = values.subarray(0, machine.terms.length);
+  const [warpFrom] = network.warpAt.slice(photo);
+  const warps =
+    warpFrom === undefined ? undefined : values.subarray(warpFrom, warpFrom + WARP_SIZE);
+  const basis = new Float64Array(WARP_SIZE / 2);
   const pose = poseOf(network, state, photo);
   const projection = makeProjection();
   const seen: LineObservation[] = [];
   for (const segment of segments) {
     const { axis, xMm, yMm, line, approach, isRepeated, placement, pair } = input.segments[segment];
     const other = pair === undefined ? undefined : input.segments[pair];
+    const machineValues = machineValuesOf(network, state, placement);
     const place = (xAt: number, yAt: number): readonly [u: number, v: number] => {
       const [x, y] = (['x', 'y'] as const).map((across) =>
         across === axis
@@ -50,6 +55,7 @@ export function expectObservations(
       const boardY = s * x + c * y + (at < 0 ? 0 : values[at + 2]);
       const height = surface.at(board, boardX, boardY);
       project(camera, wander, pose, boardX, boardY, projection, height);
+      if (warps !== undefined) network.warp.bend(warps, boardX, boardY, projection, basis);
       return [projection.u, projection.v];
     };
     const [dx, dy] = axis === 'x' ? [0, STEP_MM] : [STEP_MM, 0];

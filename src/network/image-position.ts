@@ -6,6 +6,7 @@ import { BOARD_SIZE } from './board-surface.js';
 import { makeProjection, type Pose, project, WANDER_SIZE } from './camera-model.js';
 import { poseOf } from './linearise.js';
 import { cameraValues } from './network.js';
+import { WARP_SIZE } from './picture-warp.js';
 
 export function cameraOf(
   { network, state }: Adjustment,
@@ -26,10 +27,14 @@ export function imageFromBoard(
 ): (xMm: number, yMm: number) => SensorPoint {
   const { camera, wander, pose } = cameraOf(adjustment, photo);
   const projection = makeProjection();
-  const { surface, boardAt } = adjustment.network;
+  const { surface, boardAt, warp, warpAt } = adjustment.network;
   const board = adjustment.state.values.slice(boardAt, boardAt + BOARD_SIZE);
+  const [at] = warpAt.slice(photo);
+  const bends = at === undefined ? undefined : adjustment.state.values.slice(at, at + WARP_SIZE);
+  const basis = new Float64Array(WARP_SIZE / 2);
   return (xMm, yMm) => {
     project(camera, wander, pose, xMm, yMm, projection, surface.at(board, xMm, yMm));
+    if (bends !== undefined) warp.bend(bends, xMm, yMm, projection, basis);
     return [projection.u, projection.v];
   };
 }

@@ -2,6 +2,12 @@
 
 export { type Adjustment, adjust } from './adjust.js';
 export { type Departure, listDepartures, shareOfCamera } from './camera-doubts.js';
+export { compareFresh, type FreshComparison } from './compare-fresh.js';
+export {
+  type ComparedQuantity,
+  compareMethods,
+  type MethodComparison,
+} from './compare-methods.js';
 export { compareRolls, type PairEstimate } from './compare-rolls.js';
 export { estimateView } from './estimate-view.js';
 export { estimateMachine, type MachineEstimates } from './estimates.js';
@@ -14,6 +20,7 @@ export {
 } from './expect-network.js';
 export { foretell } from './foretell.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
+export { type JoinedLayout, joinLayouts } from './join-layouts.js';
 export { listCameras, REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from './list-cameras.js';
 export {
   isMeasuredOnBoard,
@@ -27,6 +34,7 @@ export {
   type RuleInPicture,
 } from './network-input.js';
 export { foretellOneMore, type OneMorePhoto } from './one-more-photo.js';
+export { isCameraFree, isTurned, turnOfPlacements } from './placement-turns.js';
 export { rankOf } from './states.js';
 export { isKept } from './stochastic.js';
 export { type View, viewOf } from './view-of.js';

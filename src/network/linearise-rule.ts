@@ -13,6 +13,7 @@ import {
 } from './camera-model.js';
 import { cameraValues, type Network, type NetworkState } from './network.js';
 import type { RuleInPicture } from './network-input.js';
+import { WARP_SIZE } from './picture-warp.js';
 
 export interface RuleEquation {
   /** Length as stated minus as computed, mm. */
@@ -41,6 +42,8 @@ export function lineariseRule(
 ): RuleEquation {
   const { values } = state;
   const { input, cameraAt, wanderAt, poseAt, boardAt, surface, ruleAt, ruleHeightAt } = network;
+  const { warpAt, warp } = network;
+  const bend = new Float64Array(WARP_SIZE / 2);
   const photo = input.photos[rule.photo];
   const own = {
     camera: cameraAt[photo.camera],
@@ -58,6 +61,10 @@ export function lineariseRule(
     const surfaceThere = surface.at(board, x, y, byTerm);
     const graduation = { ...surfaceThere, z: surfaceThere.z + heightMm };
     project(camera, wander, pose, x, y, projection, graduation);
+    if (warpAt.length > 0) {
+      const at = warpAt[rule.photo];
+      warp.bend(values.subarray(at, at + WARP_SIZE), x, y, projection, bend);
+    }
   };
   const places = [rule.fromPx, rule.toPx].map((seen) =>
     followDown(seen, commandedFromImage(photo, seen), look, projection),
@@ -66,7 +73,8 @@ export function lineariseRule(
   const dy = places[1][1] - places[0][1];
   const distance = Math.hypot(dx, dy);
   const stretch = rule.trueOverRead ?? 1;
-  const parameters = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE;
+  const bends = warpAt.length > 0 ? WARP_SIZE : 0;
+  const parameters = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE + bends;
   const slopes = new Float64Array(parameters);
   let variance = rule.uMm ** 2;
   let byCommonHeight = 0;
@@ -91,6 +99,9 @@ export function lineariseRule(
     }
     const byHeight = byU * projection.byHeight[0] + byV * projection.byHeight[1];
     for (let i = 0; i < BOARD_SIZE; i++) slopes[k++] -= byHeight * byTerm[i];
+    for (let i = 0; i < bends; i++) {
+      slopes[k++] -= (i < bend.length ? byU : byV) * bend[i % bend.length];
+    }
     byCommonHeight -= byHeight;
   }
   let k = 0;
@@ -99,6 +110,7 @@ export function lineariseRule(
     [own.wander, WANDER_SIZE],
     [own.pose, POSE_SIZE],
     [boardAt, BOARD_SIZE],
+    [warpAt[rule.photo] ?? 0, bends],
   ] as const) {
     for (let i = 0; i < size; i++) put(first + i, slopes[k++]);
   }

@@ -15,8 +15,15 @@ import {
   WANDER_SIZE,
 } from './camera-model.js';
 import { lineariseRule } from './linearise-rule.js';
-import { cameraValues, isCentreTied, type Network, type NetworkState } from './network.js';
+import {
+  cameraValues,
+  isCentreTied,
+  machineValuesOf,
+  type Network,
+  type NetworkState,
+} from './network.js';
 import { isMeasuredOnBoard } from './network-input.js';
+import { WARP_SIZE } from './picture-warp.js';
 
 export interface Linearised {
   /** One row per line observation: derivatives of the computed value, px. */
@@ -61,20 +68,24 @@ function rowRoom(network: Network): { observation: number; extra: number } {
   const along = network.input.segments.some(({ pair }) => pair !== undefined)
     ? across
     : SQUARENESS + 1;
-  const observation = across + along + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + 3 + BOARD_SIZE;
-  const rule = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + BOARD_SIZE;
+  const observation =
+    across + along + CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + WARP_SIZE + 3 + BOARD_SIZE;
+  const rule = CAMERA_SIZE + WANDER_SIZE + POSE_SIZE + WARP_SIZE + BOARD_SIZE;
   return { observation, extra: Math.max(terms.length, rule) + 2 };
 }
 
 export function linearise(network: Network, state: NetworkState, reuse?: Linearised): Linearised {
-  const { input, machine, cameraAt, wanderAt, poseAt, placementAt, boardAt, surface } = network;
+  const { input, machine, machineAt, cameraAt, wanderAt, poseAt, warpAt, warp } = network;
+  const { placementAt, boardAt, surface } = network;
   const count = input.observations.length;
   const rows = reuse?.rows ?? makeDesignRows(count, rowRoom(network).observation);
   const residual = reuse?.residual ?? new Float64Array(count);
   const byOffset = reuse?.byOffset ?? new Float64Array(count);
   const byOther = reuse?.byOther ?? new Float64Array(count);
   const { values } = state;
-  const machineValues = values.subarray(0, machine.terms.length);
+  const machines = machineAt.map((_, i) => machineValuesOf(network, state, i));
+  const warps = warpAt.map((at) => values.subarray(at, at + WARP_SIZE));
+  const bend = new Float64Array(WARP_SIZE / 2);
   const projection = makeProjection();
   const board = values.subarray(boardAt, boardAt + BOARD_SIZE);
   const byTerm = new Float64Array(BOARD_SIZE);
@@ -96,6 +107,8 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
   const places = input.segments.map((segment) => {
     const term: number[] = [];
     const slope: number[] = [];
+    const machineValues = machines[segment.placement];
+    const indexOf = machineAt[segment.placement];
     const across = machine.across(
       segment.axis,
       machineValues,
@@ -104,7 +117,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
       segment.line,
       segment.approach,
       (t, value) => {
-        term.push(t);
+        term.push(indexOf[t]);
         slope.push(value);
       },
       segment.isRepeated,
@@ -124,7 +137,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
       other?.approach ?? 0,
       (t, value) => {
         if (other === undefined && t > SQUARENESS) return;
-        alongTerm.push(t);
+        alongTerm.push(indexOf[t]);
         alongSlope.push(value);
       },
     );
@@ -160,6 +173,15 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
       const height = surface.at(board, x, y, byTerm);
       const { camera } = input.photos[seen.photo];
       project(cameras[camera], wanders[seen.photo], poses[seen.photo], x, y, projection, height);
+      if (warps.length > 0) {
+        warp.bend(warps[seen.photo], x, y, projection, bend);
+        bend.forEach((slope, k) => {
+          index[at] = warpAt[seen.photo] + k;
+          value[at++] = nu * slope;
+          index[at] = warpAt[seen.photo] + bend.length + k;
+          value[at++] = nv * slope;
+        });
+      }
       residual[i] = nu * (seen.uPx - projection.u) + nv * (seen.vPx - projection.v);
       const c = projection.byCamera;
       if (tied) tieCentre(c);
@@ -217,7 +239,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
     residual,
     byOffset,
     byOther,
-    extra: lineariseExtras(network, machineValues, state),
+    extra: lineariseExtras(network, state),
   };
 }
 
@@ -231,15 +253,13 @@ function tieCentre(byCamera: Float64Array): void {
   }
 }
 
-function lineariseExtras(
-  network: Network,
-  machineValues: Float64Array,
-  state: NetworkState,
-): ExtraRows {
+function lineariseExtras(network: Network, state: NetworkState): ExtraRows {
   const { values } = state;
   const { input, machine, tapeAt } = network;
   const { linesAtX, linesAtY } = input.layout;
   const most = input.evidence.length + 4;
+  // Evidence is of the first placement.
+  const machineValues = values.subarray(0, machine.terms.length);
   const rows = makeDesignRows(most, rowRoom(network).extra);
   const extra: ExtraRows = { rows, residual: [], sigma: [], source: [] };
   let at = 0;
@@ -265,8 +285,8 @@ function lineariseExtras(
     let sum = 0;
     let slope = 0;
     lines.forEach((place, k) => {
-      sum += machineValues[first + k];
-      slope += ((place - mean) / half) * machineValues[first + k];
+      sum += values[first + k];
+      slope += ((place - mean) / half) * values[first + k];
     });
     lines.forEach((_, k) => {
       put(first + k, 1);

@@ -46,6 +46,14 @@ function informationOf(
   const touched = new Int32Array(table.size);
   for (let j = 0; j < observations.length; j++) {
     const { pair } = input.segments[j];
+    if (observations[j].length === 1 && pair === undefined) {
+      // What is seen once: its offset only takes weight from it.
+      const [i] = observations[j];
+      const w = weightOf(input, stochastic, i);
+      const left = w * (1 - (w * byOffset[i] ** 2) / pivot[j]);
+      if (w > 0) system.addRow(rows, i, residual[i], left);
+      continue;
+    }
     let count = 0;
     for (const i of observations[j]) {
       const w = weightOf(input, stochastic, i);

@@ -131,6 +131,14 @@ export interface NetworkBeliefs {
   readonly onlyMachineTerms?: readonly MachineTermKind[];
   /** One variance for all observations, as estimated from all of them; none is dropped or weakened. */
   readonly commonVariance?: boolean;
+  /**
+   * free: nothing is believed of the cameras' shape, and every picture may be smoothly bent; bent: only the
+   * latter; believed: what is usual for phones, and no bends. Where absent, free if the board was turned
+   * between two placements, else believed.
+   */
+  readonly camera?: 'free' | 'bent' | 'believed';
+  /** Every placement has a machine of its own: what changed between them is the question. */
+  readonly machinePerPlacement?: boolean;
 }
 
 export type NetworkEvidence = TapedDistance | RuleInPicture | SquareReading;

@@ -1,6 +1,11 @@
 /** The unknowns of a measurement and where each sits in the vector of parameters. */
 
-import { type MachineModel, machineModel } from '../machine/index.js';
+import {
+  type MachineModel,
+  type MachineTerm,
+  type MachineTermKind,
+  machineModel,
+} from '../machine/index.js';
 import { BOARD_PRIOR_MM, BOARD_TERMS, type BoardSurface, boardSurface } from './board-surface.js';
 import {
   CAMERA_SIZE,
@@ -12,6 +17,8 @@ import {
 } from './camera-model.js';
 import type { CameraTerm, NetworkBeliefs, NetworkInput } from './network-input.js';
 import { ParameterTable } from './parameter-table.js';
+import { type PictureWarp, pictureWarp, WARP_SIZE } from './picture-warp.js';
+import { isCameraFree, isPictureBent } from './placement-turns.js';
 import { poseFromHomography, scanFocalLength } from './start-poses.js';
 
 export interface Network {
@@ -20,10 +27,15 @@ export interface Network {
   readonly table: ParameterTable;
   /** Indices of the observations of every segment. */
   readonly observationsOf: readonly (readonly number[])[];
-  /** Index of the first parameter of each camera, photo and placement; machine terms start at 0. */
+  /** Indices of the machine's terms for each placement: 0, 1, … for all that share a machine. */
+  readonly machineAt: readonly Int32Array[];
+  /** Index of the first parameter of each camera, photo and placement. */
   readonly cameraAt: readonly number[];
   readonly wanderAt: readonly number[];
   readonly poseAt: readonly number[];
+  /** Of each photo's bend beyond the camera's model; none where the cameras are believed. */
+  readonly warpAt: readonly number[];
+  readonly warp: PictureWarp;
   /** Rotation, shift x, shift y; -1 for the first placement, which is the datum. */
   readonly placementAt: readonly number[];
   /** Index of the first term of the board's shape. */
@@ -64,6 +76,16 @@ const CAMERA_PRIOR = {
   wanderPixelShape: 1e-4,
 } as const;
 const PRIOR_FOCAL_PX = 3000;
+/**
+ * The same where nothing is believed. Pose and a free shape of the pixels make any homography, whatever focal
+ * length and principal point are: these keep what EXIF or a search gave. Cropping moves the distortion centre by some
+ * hundreds of pixels.
+ */
+const FREE_CAMERA = { pixelShape: 0.2, distortionCentrePx: 450, decentring: 1e-2 } as const;
+/** What screws and racks keep while guides and scales change: placements with machines of their own share it. */
+const LASTING: readonly MachineTermKind[] = ['line', 'rung', 'periodic'];
+/** First guess of the size of a picture's bend, px; re-estimated from the data. */
+const WARP_SIGMA_PX = 1;
 
 /** Poses are free: a prior far beyond any, to keep the table uniform. */
 const FREE = Number.POSITIVE_INFINITY;
@@ -98,6 +120,15 @@ export function isCentreTied({ beliefs }: NetworkInput): boolean {
   return beliefs?.cameraTerms?.includes('centreU') === false;
 }
 
+/** The values of a placement's machine terms. */
+export function machineValuesOf(
+  { machineAt }: Pick<Network, 'machineAt'>,
+  { values }: Pick<NetworkState, 'values'>,
+  placement: number,
+): Float64Array {
+  return Float64Array.from(machineAt[placement], (p) => values[p]);
+}
+
 /** @returns undefined where a photo's homography is mirrored or behind the camera. */
 export function buildNetwork(
   input: NetworkInput,
@@ -105,9 +136,19 @@ export function buildNetwork(
   const machine = machineModel(input.layout);
   const table = new ParameterTable();
   const only = input.beliefs?.onlyMachineTerms;
-  for (const { name, kind, priorSigma } of machine.terms) {
+  const addTerm = ({ kind, priorSigma }: MachineTerm, name: string) =>
     table.add(name, 'machine', 0, only === undefined || only.includes(kind) ? priorSigma : HELD);
-  }
+  const shared = Int32Array.from(machine.terms, (term) => addTerm(term, term.name));
+  const machineAt = input.placements.map((_, i) =>
+    i === 0 || input.beliefs?.machinePerPlacement !== true
+      ? shared
+      : shared.map((own, k) => {
+          const term = machine.terms[k];
+          return LASTING.includes(term.kind) ? own : addTerm(term, `${term.name}, placement ${i}`);
+        }),
+  );
+  const isFree = isCameraFree(input);
+  const isBent = isPictureBent(input);
 
   const focals = input.cameras.map(
     (camera, i) =>
@@ -118,10 +159,11 @@ export function buildNetwork(
       ),
   );
   const cameraAt = input.cameras.map((camera, i) =>
-    addCamera(table, camera, focals[i], i, input.beliefs?.cameraTerms),
+    addCamera(table, camera, focals[i], i, input.beliefs?.cameraTerms, isFree),
   );
   const wanderAt: number[] = [];
   const poseAt: number[] = [];
+  const warpAt: number[] = [];
   for (const [i, photo] of input.photos.entries()) {
     const size = focals[photo.camera] / PRIOR_FOCAL_PX;
     const prior = CAMERA_PRIOR;
@@ -130,14 +172,19 @@ export function buildNetwork(
       prior.wanderFocal,
       prior.wanderPrincipalPointPx * size,
       prior.wanderPrincipalPointPx * size,
-      prior.wanderPixelShape,
-      prior.wanderPixelShape,
+      isFree ? FREE_CAMERA.pixelShape : prior.wanderPixelShape,
+      isFree ? FREE_CAMERA.pixelShape : prior.wanderPixelShape,
     ].map((sigma) => (input.beliefs?.cameraTerms === undefined ? sigma : HELD));
     WANDER_TERMS.forEach((term, k) => {
       table.add(`photo ${i} ${term}`, 'wander', 0, sigmas[k]);
     });
     poseAt.push(table.size);
     for (const term of POSE_TERMS) table.add(`photo ${i} ${term}`, 'pose', 0, FREE);
+    if (!isBent) continue;
+    warpAt.push(table.size);
+    for (let k = 0; k < WARP_SIZE; k++) {
+      table.add(`photo ${i} bend ${k}`, 'warp', 0, WARP_SIGMA_PX * size);
+    }
   }
   const placementAt = input.placements.map((_, i) => {
     if (i === 0) return -1;
@@ -176,9 +223,12 @@ export function buildNetwork(
     observationsOf,
     machine,
     table,
+    machineAt,
     cameraAt,
     wanderAt,
     poseAt,
+    warpAt,
+    warp: pictureWarp(input),
     placementAt,
     boardAt,
     surface,
@@ -198,6 +248,7 @@ function addCamera(
   focal: number,
   index: number,
   free: NetworkBeliefs['cameraTerms'],
+  isFree: boolean,
 ): number {
   const at = table.size;
   const prior = CAMERA_PRIOR;
@@ -205,17 +256,17 @@ function addCamera(
   const known = camera.focalLengthPx !== undefined;
   const centre = [(camera.widthPx - 1) / 2, (camera.heightPx - 1) / 2];
   const principal = prior.principalPointPx * size;
-  const distortion = prior.distortionCentrePx * size;
+  const distortion = (isFree ? FREE_CAMERA : prior).distortionCentrePx * size;
   const means = [focal, centre[0], centre[1], 0, 0, 0, 0, 0, centre[0], centre[1], 0, 0, 0, 0];
   const sigmas = [
-    focal * (known ? prior.focalFromExif : prior.focalUnknown),
+    focal * (known || isFree ? prior.focalFromExif : prior.focalUnknown),
     principal,
     principal,
     prior.radial,
     prior.radial,
     prior.radial,
-    prior.decentring,
-    prior.decentring,
+    (isFree ? FREE_CAMERA : prior).decentring,
+    (isFree ? FREE_CAMERA : prior).decentring,
     distortion,
     distortion,
     prior.pixelShape,

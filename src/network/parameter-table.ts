@@ -6,6 +6,7 @@ export type ParameterRole =
   | 'distortion'
   | 'wander'
   | 'pose'
+  | 'warp'
   | 'placement'
   | 'board'
   | 'evidence';

@@ -9,6 +9,7 @@ import {
 } from '../machine/index.js';
 import { factorise, forwardSubstitute, invertNormal, quadraticForm } from '../numerics/index.js';
 import type { Adjustment } from './adjust.js';
+import { isCameraFree, turnsInPhotos } from './placement-turns.js';
 
 export type State = 'measured' | 'weak' | 'undetermined';
 
@@ -49,12 +50,17 @@ const WIDENING = 30;
  */
 const WIDENING_MORE = 100;
 /** Without its priors a fixed quantity loses little; one that leant on them loses far more than this. */
-const MOST_LOSS = 1.5;
+export const MOST_LOSS = 1.5;
 /**
  * Coarser than so many of the limits below which a weak value is shown, it is better told as weak: tilts alone
  * would else hold a scale within some millimetres per metre, by chance.
  */
 const MOST_USEFUL = 2;
+/**
+ * Half a turn that is a degree off, or a board laid back askew, tells squareness and ratio to this, 0.25 mm/m, by
+ * what a believed camera's lens leaves: too little for more than to mislead.
+ */
+const TURN_LIMIT = 2.5e-4;
 /** A quantity with a nominal value must be known this many times better than any machine keeps it anyway. */
 const LEAST_GAIN = 5;
 
@@ -64,14 +70,18 @@ export function makeJudge(adjustment: Adjustment): Judge {
   const { list } = network.table;
   const n = list.length;
   // Terms with a nominal value of zero; the sizes of the others are estimated from the data.
-  const nominal = new Set([
-    COMMON_SCALE,
-    SCALE_DIFFERENCE,
-    SQUARENESS,
-    LOST_MOTION_X,
-    LOST_MOTION_Y,
-    ...machine.index.yaw.slice(0, 1),
-  ]);
+  const nominal = new Set(
+    network.machineAt.flatMap((at) =>
+      [
+        COMMON_SCALE,
+        SCALE_DIFFERENCE,
+        SQUARENESS,
+        LOST_MOTION_X,
+        LOST_MOTION_Y,
+        ...machine.index.yaw.slice(0, 1),
+      ].map((term) => at[term]),
+    ),
+  );
   // The half of itself that an unknown focal length may be off is no belief that could be taken away.
   const unknownFocals = new Set(
     network.cameraAt.filter((_, i) => network.input.cameras[i].focalLengthPx === undefined),
@@ -85,7 +95,9 @@ export function makeJudge(adjustment: Adjustment): Judge {
     return (
       nominal.has(p) ||
       own.includes(p) ||
-      (camera && (role === 'sharedCamera' || role === 'distortion') && !unknownFocals.has(p))
+      (camera &&
+        (role === 'sharedCamera' || role === 'distortion' || role === 'warp') &&
+        !unknownFocals.has(p))
     );
   };
   const without = (
@@ -116,10 +128,13 @@ export function makeJudge(adjustment: Adjustment): Judge {
     }
     return shift;
   };
+  const severalPlacements = turnsInPhotos(network.input).length > 1;
   const lengths = network.input.evidence.filter(({ kind }) => kind !== 'square').length;
   const sigma = (matrix: Float64Array | undefined, gradient: Float64Array) =>
     matrix === undefined ? Number.POSITIVE_INFINITY : Math.sqrt(quadraticForm(matrix, gradient));
-  const focalKnown = network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
+  const focalKnown =
+    isCameraFree(network.input) ||
+    network.input.cameras.every((camera) => camera.focalLengthPx !== undefined);
   return {
     reach(gradient, own, weakLimit) {
       const u = Math.sqrt(quadraticForm(covariance, gradient));
@@ -161,13 +176,21 @@ export function makeJudge(adjustment: Adjustment): Judge {
         }
       }
       let state: State = 'undetermined';
+      const isAskew = u > TURN_LIMIT && severalPlacements && isOfShape(gradient);
       if (!told) state = 'undetermined';
-      else if (uWithoutCameraPriors <= MOST_LOSS * u) state = 'measured';
+      else if (uWithoutCameraPriors <= MOST_LOSS * u && !isAskew) state = 'measured';
       else if (focalKnown && uWithoutMachinePriors <= MOST_LOSS * u && u < weakLimit)
         state = 'weak';
       return { state, u, shift: 0, ...uOfCamera };
     },
   };
+}
+
+/** Whether a quantity is squareness or the ratio of the scales, not a scale itself. */
+function isOfShape(gradient: Float64Array): boolean {
+  return (
+    gradient[COMMON_SCALE] === 0 && (gradient[SQUARENESS] !== 0 || gradient[SCALE_DIFFERENCE] !== 0)
+  );
 }
 
 /** The information of photos and gauge alone, row by row less that of the evidence. */

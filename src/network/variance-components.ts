@@ -7,11 +7,12 @@
  */
 
 import { robustSigma } from '../numerics/index.js';
-import { BOARD_PRIOR_MM, BOARD_SIZE } from './board-surface.js';
+import { BOARD_SIZE } from './board-surface.js';
 import { WANDER_SIZE } from './camera-model.js';
 import { HELD, isMarksKnown, type Network, type NetworkState } from './network.js';
 import type { Solved } from './network-equations.js';
 import { isMeasuredOnBoard, type NetworkInput } from './network-input.js';
+import { WARP_GROUPS } from './picture-warp.js';
 import type { ResidualQuality } from './residual-quality.js';
 import type { Stochastic } from './stochastic.js';
 
@@ -59,7 +60,7 @@ export function shapeGroups(network: Network): number[][] {
   const endOfRungs = rungY + (machine.layout.rungsAtY?.length ?? 0);
   const range = (from: number, to: number) => Array.from({ length: to - from }, (_, k) => from + k);
   // The first yaw term is a difference of scale between the gantry's sides, no bend.
-  return [
+  const ofMachine = [
     straightnessX,
     straightnessY,
     progressionX,
@@ -68,8 +69,12 @@ export function shapeGroups(network: Network): number[][] {
     // A rung strays from the smooth course as a line does.
     [...range(lineX, lineY), ...range(rungX, rungY)],
     [...range(lineY, rungX), ...range(rungY, endOfRungs)],
+  ].map((group) => [...new Set(network.machineAt.flatMap((at) => group.map((term) => at[term])))]);
+  return [
+    ...ofMachine,
     range(network.boardAt, network.boardAt + BOARD_SIZE),
-  ].flatMap((group) => (group.length > 0 ? [[...group]] : []));
+    ...network.warpAt.flatMap((at) => WARP_GROUPS.map((group) => group.map((k) => at + k))),
+  ].filter((group) => group.length > 0);
 }
 
 /** Geman-McClure-like weights while the components are still unknown; first the scales, robustly. */
@@ -202,8 +207,8 @@ export function updateComponents(
     // A handful of coefficients that lean on their prior says little about its size: then the slower
     // but safe step of expectation-maximisation.
     const estimate = redundancy < 1 ? (square + spread) / group.length : square / redundancy;
-    const board = table.list[group[0]].role === 'board';
-    const first = board ? BOARD_PRIOR_MM : network.machine.terms[group[0]].priorSigma;
+    const { role, believedSigma: first } = table.list[group[0]];
+    const board = role === 'board';
     const least = first / (board ? BOARD_SIZE_RANGE : SHAPE_SIZE_RANGE);
     const size = Math.min(first * SHAPE_SIZE_RANGE, Math.max(least, Math.sqrt(estimate)));
     change = Math.max(change, 0.1 * Math.abs(Math.log(size / table.list[group[0]].priorSigma)));

@@ -41,16 +41,20 @@ export class NormalEquations {
   /** Adds one observation equation of weight `weight` (1/variance) and misclosure `residual`. */
   addRow(rows: DesignRows, row: number, residual: number, weight: number): void {
     const { start, index, value } = rows;
-    const n = this.size;
+    const { matrix, rightSide, size: n } = this;
     const from = start[row];
     const to = start[row + 1];
     for (let a = from; a < to; a++) {
       const ia = index[a];
       const wa = weight * value[a];
-      this.rightSide[ia] += wa * residual;
-      for (let b = from; b < to; b++) {
+      rightSide[ia] += wa * residual;
+      matrix[ia * n + ia] += wa * value[a];
+      for (let b = from; b < a; b++) {
         const ib = index[b];
-        if (ib <= ia) this.matrix[ia * n + ib] += wa * value[b];
+        const product = wa * value[b];
+        // A parameter that is listed twice meets itself both ways round.
+        if (ib < ia) matrix[ia * n + ib] += product;
+        else matrix[ib * n + ia] += ib === ia ? 2 * product : product;
       }
     }
   }
@@ -75,14 +79,14 @@ export class NormalEquations {
     pivot: number,
     load: number,
   ): void {
-    const n = this.size;
+    const { matrix, rightSide, size: n } = this;
     for (let a = 0; a < touchedCount; a++) {
       const ia = touched[a];
       const ga = coupling[ia] / pivot;
-      this.rightSide[ia] -= ga * load;
-      for (let b = 0; b < touchedCount; b++) {
+      rightSide[ia] -= ga * load;
+      for (let b = 0; b <= a; b++) {
         const ib = touched[b];
-        if (ib <= ia) this.matrix[ia * n + ib] -= ga * coupling[ib];
+        matrix[ib < ia ? ia * n + ib : ib * n + ia] -= ga * coupling[ib];
       }
     }
   }

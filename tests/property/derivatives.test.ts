@@ -7,7 +7,14 @@ import {
 } from '../../src/network/camera-model.js';
 import { isMeasuredOnBoard, type RuleInPicture } from '../../src/network/index.js';
 import { linearise, poseOf, stepped } from '../../src/network/linearise.js';
-import { buildNetwork, type Network, type NetworkState } from '../../src/network/network.js';
+import {
+  buildNetwork,
+  machineValuesOf,
+  type Network,
+  type NetworkState,
+} from '../../src/network/network.js';
+import type { NetworkBeliefs } from '../../src/network/network-input.js';
+import { WARP_SIZE } from '../../src/network/picture-warp.js';
 import { layOutGrid, writeFlatProgram } from '../../src/plan/index.js';
 import { readProgram } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
@@ -15,7 +22,10 @@ import { type SimulatedNetworkOptions, simulateNetwork } from '../simulation/sim
 import { BENCH } from '../unit/plan/plan-choices.js';
 
 /** A state away from every special case: distortion, decentring, skewed pixels, a turned placement. */
-function unspecialState(options: Partial<SimulatedNetworkOptions> = {}): {
+function unspecialState(
+  options: Partial<SimulatedNetworkOptions> = {},
+  beliefs: NetworkBeliefs = {},
+): {
   network: Network;
   state: NetworkState;
 } {
@@ -32,6 +42,7 @@ function unspecialState(options: Partial<SimulatedNetworkOptions> = {}): {
   const measured = input.segments.flatMap((segment, i) => (i % 11 === 0 ? [segment] : []));
   const built = buildNetwork({
     ...input,
+    beliefs,
     placements: [
       ...input.placements,
       { rotationRad: 1.55, shiftMm: [480, 15] },
@@ -92,8 +103,13 @@ function unspecialState(options: Partial<SimulatedNetworkOptions> = {}): {
     });
   }
   values.set([0.7, -0.4, 0.9], network.boardAt);
-  network.machine.terms.forEach(({ priorSigma }, k) => {
-    values[k] = 0.3 * priorSigma * Math.cos(k);
+  for (const at of network.machineAt) {
+    network.machine.terms.forEach(({ priorSigma }, k) => {
+      values[at[k]] = 0.3 * priorSigma * Math.cos(at[k]);
+    });
+  }
+  network.table.list.forEach(({ role }, p) => {
+    if (role === 'warp') values[p] = 2 * Math.cos(p);
   });
   const there = { ...state, values };
   return { network: withTrueNormals(network, there), state: there };
@@ -105,9 +121,10 @@ function unspecialState(options: Partial<SimulatedNetworkOptions> = {}): {
  */
 function withTrueNormals(network: Network, state: NetworkState): Network {
   const { input, machine } = network;
-  const machineValues = state.values.subarray(0, machine.terms.length);
+  const basis = new Float64Array(WARP_SIZE / 2);
   const observations = input.observations.map((seen) => {
     const { placement, axis, xMm, yMm, line, approach, isRepeated } = input.segments[seen.segment];
+    const machineValues = machineValuesOf(network, state, placement);
     const own = machine.across(
       axis,
       machineValues,
@@ -129,6 +146,8 @@ function withTrueNormals(network: Network, state: NetworkState): Network {
     const ends = [-0.01, 0.01].map((step) => {
       const [px, py] = axis === 'x' ? [own, along + step] : [along + step, own];
       const into = makeProjection();
+      const boardX = Math.cos(angle) * px - Math.sin(angle) * py + shiftX;
+      const boardY = Math.sin(angle) * px + Math.cos(angle) * py + shiftY;
       project(
         state.values.subarray(network.cameraAt[0], network.cameraAt[0] + CAMERA_SIZE),
         state.values.subarray(
@@ -136,15 +155,20 @@ function withTrueNormals(network: Network, state: NetworkState): Network {
           network.wanderAt[seen.photo] + WANDER_SIZE,
         ),
         poseOf(network, state, seen.photo),
-        Math.cos(angle) * px - Math.sin(angle) * py + shiftX,
-        Math.sin(angle) * px + Math.cos(angle) * py + shiftY,
+        boardX,
+        boardY,
         into,
         network.surface.at(
           state.values.subarray(network.boardAt, network.boardAt + 3),
-          Math.cos(angle) * px - Math.sin(angle) * py + shiftX,
-          Math.sin(angle) * px + Math.cos(angle) * py + shiftY,
+          boardX,
+          boardY,
         ),
       );
+      const [warpAt] = network.warpAt.slice(seen.photo);
+      if (warpAt !== undefined) {
+        const bends = state.values.subarray(warpAt, warpAt + WARP_SIZE);
+        network.warp.bend(bends, boardX, boardY, into, basis);
+      }
       return [into.u, into.v];
     });
     const du = ends[1][0] - ends[0][0];
@@ -173,10 +197,11 @@ describe('derivatives of the observation equations', () => {
   });
 
   it.each([
-    ['a plain grid', {}],
-    ['a laid-out grid', laidOut()],
-  ])('agree with central differences for every unknown: %s', (_, options) => {
-    const { network, state } = unspecialState(options);
+    ['a plain grid, nothing believed of the camera', {}, {}],
+    ['a plain grid, a machine per placement', {}, { machinePerPlacement: true } as const],
+    ['a laid-out grid', laidOut(), { camera: 'believed' } as const],
+  ])('agree with central differences for every unknown: %s', (_, options, beliefs) => {
+    const { network, state } = unspecialState(options, beliefs);
     const n = network.table.size;
     const rows = network.input.observations.length;
     const { rows: design, extra } = linearise(network, state);

@@ -82,6 +82,11 @@ const POSITIONS = (count: number) => Array.from({ length: count }, (_, i) => 60 
  */
 export function measureDrawnBoard(plan: CoveragePlan, seed: number, wander = 1): Verdict[] {
   const { input, truth } = drawBoard(plan, seed, wander);
+  return judgeBoard(input, truth);
+}
+
+/** Every quantity of a network with its true error; empty where the adjustment failed. */
+export function judgeBoard(input: SimulatedNetwork['input'], truth: MachineTruth): Verdict[] {
   const outcome = adjust(input);
   if (!outcome.ok) return [];
   const pairs = pairUp(estimateMachine(outcome.value), truth);

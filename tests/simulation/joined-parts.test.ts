@@ -50,7 +50,7 @@ describe('photos of a plain bed of which one shows the origin mark', () => {
     scene = drawn.scene;
     const photoFiles = await writePhotos(scene, folder);
     const grid = unwrap(describeGrid(strokes));
-    const board = { strokes, grid, segments: cutStrokes(strokes, grid).segments };
+    const board = { name: 'grid.ngc', strokes, grid, segments: cutStrokes(strokes, grid).segments };
     settled = await settlePhotos({ photoFiles }, board, {});
   }, 600_000);
   afterAll(() => rm(folder, { recursive: true, force: true }));

@@ -177,7 +177,7 @@ function placeOf(segment: BoardSegment) {
 }
 
 /** Least squares on u (h31 x + h32 y + 1) = h11 x + h12 y + h13, in units that keep it well scaled. */
-function fitHomography(pairs: readonly (readonly number[])[]): Float64Array {
+export function fitHomography(pairs: readonly (readonly number[])[]): Float64Array {
   const size = 1000;
   const rows: number[][] = [];
   const right: number[][] = [];

@@ -12,7 +12,7 @@ import { drawScene, evenly, gridStrokes, randomFrom, smoothNoise } from '../mark
 
 const strokes = gridStrokes(evenly(24, 50), evenly(16, 50));
 const grid = unwrap(describeGrid(strokes));
-const board = { strokes, grid, segments: cutStrokes(strokes, grid).segments };
+const board = { name: 'grid.ngc', strokes, grid, segments: cutStrokes(strokes, grid).segments };
 const SIZE = { widthPx: 680, heightPx: 510 };
 /** Each overlaps the one before; the first and the last share no cell. */
 const LOOKS = [
