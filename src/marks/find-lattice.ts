@@ -133,7 +133,7 @@ export async function findLattice(
         open = { part, factor: scene.picture.factor };
       }
     }
-    if (core === undefined && best?.verdict.accepted !== true) {
+    if (core === undefined && !options.isWhole && best?.verdict.accepted !== true) {
       const { picture } = scene;
       const part = searchUnevenPart(
         scene.sight(sign),

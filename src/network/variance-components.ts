@@ -30,7 +30,7 @@ const SIGMA_MARK_START_MM = 0.03;
 /** No mark is better than this, mm: keeps the component from collapsing on a handful of segments. */
 const SIGMA_MARK_LEAST_MM = 0.001;
 /** Estimated sizes of shapes stay within this factor of the first guess: a few coefficients say little. */
-const SHAPE_SIZE_RANGE = 20;
+const SHAPE_SIZE_RANGE = 8;
 /** No board is trusted to be flatter than 0.1 mm. */
 const BOARD_SIZE_RANGE = 5;
 /** A photo's factor is not taken below this: the given standard deviations come from its own scatter. */

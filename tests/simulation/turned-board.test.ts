@@ -72,7 +72,7 @@ describe.each(CASES)('one photo of a board $what', ({ turn, seed, options }) => 
     }
   });
 
-  it('names both placements: the turn within three times its u, the shift within the scale that nothing tells', () => {
+  it('names both placements: the turn within three times its u, the shift in mm as the machine counts them', () => {
     const { placements } = result.measurement;
     expect(placements.map(({ program }) => program)).toEqual(['first.ngc', 'second.ngc']);
     expect(placements[0]).toMatchObject({ rotation: { value: 0, u: 0 } });
