@@ -182,6 +182,16 @@ const evidenceSchema = z.object({
   En: finite.optional(),
 });
 
+/** What squareness and the ratio of the scales rest on, and what another way says of them. */
+const methodSchema = z.object({
+  /** turned board: marks of several positions of the board; photos: one position and the cameras. */
+  method: z.enum(['turned board', 'photos']),
+  /** Whether the result is this one's. */
+  used: z.boolean(),
+  squareness: quantitySchema,
+  ratio: quantitySchema,
+});
+
 const verdictSchema = z.object({
   what: z.string(),
   limit: z.number(),
@@ -300,6 +310,8 @@ export const measurementSchema = z.object({
     })
     .optional(),
   deviations: z.array(deviationSchema),
+  /** Absent without pictures; the one that was used comes first. */
+  methods: z.array(methodSchema).optional(),
   evidence: z.array(evidenceSchema),
   verdicts: z.array(verdictSchema),
   proposals: z.array(proposalSchema),
@@ -317,6 +329,7 @@ export type DeviationRecord = z.infer<typeof deviationSchema>;
 export type ScaleAt20 = z.infer<typeof scaleAt20Schema>;
 export type PointsRecord = z.infer<typeof pointsSchema>;
 export type EvidenceRecord = z.infer<typeof evidenceSchema>;
+export type MethodRecord = z.infer<typeof methodSchema>;
 export type VerdictRecord = z.infer<typeof verdictSchema>;
 export type ProposalRecord = z.infer<typeof proposalSchema>;
 export type CurvePoint = z.infer<typeof curvePointSchema>;

@@ -2,13 +2,15 @@
 
 import type { Quantity } from '../../shared/schemas/measurement.js';
 import { type Adjustment, adjust } from './adjust.js';
-import { estimateMachine } from './estimates.js';
+import { estimateMachine, type MachineEstimates } from './estimates.js';
 import type { NetworkInput } from './network-input.js';
 import { isCameraFree } from './placement-turns.js';
 
 export interface MethodComparison {
   readonly squareness: ComparedQuantity;
   readonly ratio: ComparedQuantity;
+  /** Of the photos alone, what a turn leaves open. */
+  readonly ofPhotos: Pick<MachineEstimates, 'straightness' | 'straightnessCurve'>;
 }
 
 export interface ComparedQuantity {
@@ -35,6 +37,7 @@ export function compareMethods(turned: Adjustment): MethodComparison | undefined
   return {
     squareness: compare(own.squareness, other.squareness),
     ratio: compare(own.scale.ratio, other.scale.ratio),
+    ofPhotos: { straightness: other.straightness, straightnessCurve: other.straightnessCurve },
   };
 }
 

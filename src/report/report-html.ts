@@ -8,6 +8,7 @@ import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
 import { Markup, markup } from './escape-markup.js';
+import { methodTexts } from './method-text.js';
 import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import { REPORT_STYLE } from './report-style.js';
@@ -175,17 +176,21 @@ ${deviationCharts(measurement, units)}
   )}</tbody></table></div></details></section>`;
 }
 
-function evidenceSection({ evidence }: Measurement, units: Units): Markup | undefined {
-  if (evidence.length === 0) return undefined;
+function evidenceSection(measurement: Measurement, units: Units): Markup | undefined {
+  const { evidence } = measurement;
+  const methods = methodTexts(measurement, units);
+  if (evidence.length === 0 && methods.length === 0) return undefined;
   const show = (value: number, u: number, unit: string) =>
     showValue(unit === 'mm' ? 'length' : 'slope', value, COVERAGE_FACTOR * u, units);
-  return markup`<section><h2>Evidence</h2>
-<p>E<sub>n</sub> above 1: the piece disagrees with all the rest.</p>
+  const table = markup`<p>E<sub>n</sub> above 1: the piece disagrees with all the rest.</p>
 <div class="scroll"><table><thead><tr><th scope="col">What</th><th scope="col">Given</th><th scope="col">Adjusted</th><th scope="col">E<sub>n</sub></th></tr></thead><tbody>${evidence.map(
     ({ what, given, adjusted, unit, u, En }) =>
       markup`<tr><th scope="row">${what}</th><td class="number">${show(given, u, unit).withU}</td><td class="number">${adjusted < 0 ? '−' : ''}${show(adjusted, u, unit).size}</td><td class="number">${En === undefined ? 'no check' : fixed(En, 2)}</td></tr>
 `,
-  )}</tbody></table></div></section>`;
+  )}</tbody></table></div>`;
+  return markup`<section><h2>Evidence</h2>
+${methods.map((text) => markup`<p>${text[0]!.toUpperCase() + text.slice(1)}.</p>`)}
+${evidence.length === 0 ? undefined : table}</section>`;
 }
 
 function cameraSection({ camera, adjustment }: Measurement): Markup | undefined {

@@ -6,6 +6,7 @@ import { describeCamera } from './describe-camera.js';
 import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { methodTexts } from './method-text.js';
 import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
 import {
@@ -28,7 +29,10 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
     headline(measurement, page),
     isCameraAsked
       ? cameraLines(measurement, page)
-      : quantitiesLines(describeQuantities(measurement, page.units), page),
+      : [
+          ...quantitiesLines(describeQuantities(measurement, page.units), page),
+          ...methodLines(measurement, page),
+        ],
     [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
     pointsLines(measurement, page),
     proposalLines(measurement, page),
@@ -76,6 +80,13 @@ function headline(measurement: Measurement, { paint, width }: Page): string[] {
     ...wrapText(text, width).map((line) => paint.bold(line)),
     ...wrapText('values ± expanded uncertainty (k = 2, about 95 %)', width).map(paint.dim),
   ];
+}
+
+/** The usual way, and the only one, needs no words. */
+function methodLines(measurement: Measurement, { width, paint, units }: Page): string[] {
+  const [used, ...others] = measurement.methods ?? [];
+  if (used?.method === 'photos' && others.length === 0) return [];
+  return methodTexts(measurement, units).flatMap((text) => wrapText(text, width).map(paint.dim));
 }
 
 /** A reason that several quantities share is told once, with the first of them. */

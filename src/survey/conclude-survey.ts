@@ -4,11 +4,12 @@ import {
   COVERAGE_FACTOR,
   type EvidenceRecord,
   type Measurement,
+  type MethodRecord,
   type PhotoRecord,
   type PointsRecord,
 } from '../../shared/schemas/measurement.js';
 import { cautions, judge, propose } from '../correction/index.js';
-import { type Adjustment, listCameras } from '../network/index.js';
+import { type Adjustment, isCameraFree, listCameras } from '../network/index.js';
 import type { Finding } from '../quantity/index.js';
 import { describeAdjustment, listDoubts } from './adjust-photos.js';
 import { describePlacements, tellPlacements } from './describe-placements.js';
@@ -33,6 +34,8 @@ export interface AdjustedSurvey {
   readonly points?: readonly PointsRecord[];
   readonly imagePoints?: Measurement['imagePoints'];
   readonly oneMore?: NonNullable<Measurement['adjustment']>['oneMore'];
+  /** Other ways than the one that was used. */
+  readonly otherMethods?: readonly MethodRecord[];
 }
 
 type Told = Pick<SurveyRequest, 'machine' | 'evidence'>;
@@ -47,12 +50,18 @@ export function concludeSurvey(
   const { base, built, board } = ground;
   const { onlyMachineTerms, cameraTerms } = adjustment.network.input.beliefs ?? {};
   const isGridKnown = onlyMachineTerms !== undefined;
+  const isFree = isCameraFree(adjustment.network.input);
   const evidence = [...estimates.evidence, ...(adjusted.evidence ?? [])];
   const { squareness, scale } = estimates;
-  // A camera that was said to be the same in all photos, or to be all that is asked, departs from no belief.
+  // A camera of which nothing is believed, that was said to be the same in all photos, or that is all that is asked,
+  // departs from no belief.
   const ofCamera =
-    isGridKnown || cameraTerms !== undefined
-      ? { squareness, ratio: scale.ratio, findings: describeFocals(adjustment) }
+    isGridKnown || cameraTerms !== undefined || isFree
+      ? {
+          squareness,
+          ratio: scale.ratio,
+          findings: isFree ? [] : describeFocals(adjustment),
+        }
       : weighCamera(adjustment, { squareness, ratio: scale.ratio }, adjusted.photoNames);
   const drifted = weighDrift({ ...scale, ratio: ofCamera.ratio }, estimates.drift, board.grid);
   const weighed = weighTemperature(
@@ -99,6 +108,19 @@ export function concludeSurvey(
       ...(cameraTerms === undefined ? {} : { cameraTerms: [...cameraTerms] }),
     },
     deviations: tellPlacements(weighed.deviations, base.placements, rungsOf(board)),
+    ...(photos.length === 0 || isGridKnown
+      ? {}
+      : {
+          methods: [
+            {
+              method: isFree ? ('turned board' as const) : ('photos' as const),
+              used: true,
+              squareness: ofCamera.squareness,
+              ratio: ofCamera.ratio,
+            },
+            ...(adjusted.otherMethods ?? []),
+          ],
+        }),
     evidence,
     verdicts: [],
     proposals: [],

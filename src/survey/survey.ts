@@ -19,6 +19,7 @@ import { gridOfPoints } from './points-grid.js';
 import { prepareSurvey } from './prepare-survey.js';
 import { type PointsFile, readPoints } from './read-points.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
+import { weighMethods } from './weigh-methods.js';
 import { weighPoints } from './weigh-points.js';
 
 /** Border of the rectified picture around the grid, in gaps between its lines. */
@@ -100,7 +101,8 @@ export async function survey(
     stored: examined.photo,
     turn: turns[photo],
   }));
-  const all = estimateMachine(adjustment);
+  const twoWays = weighMethods(adjustment, estimateMachine(adjustment), usable.length);
+  const all = twoWays.estimates;
   const turnKnown = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
   usable.forEach(({ index }, photo) => {
     records[index] = recordAdjusted(records[index], views[photo], board);
@@ -121,8 +123,9 @@ export async function survey(
         ...(make === undefined ? {} : { make }),
         ...(model === undefined ? {} : { model }),
       })),
-      evidence: ofPoints.evidence,
+      evidence: [...ofPoints.evidence, ...twoWays.evidence],
       points: ofPoints.records,
+      otherMethods: twoWays.others,
       // Nodes by themselves have no photo that another one could be like.
       oneMore: (byThemselves ? [] : foretellOneMore(adjustment)).map(
         ({ quantity, like, turns, state, U }) => ({
