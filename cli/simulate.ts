@@ -4,15 +4,21 @@ import { Command, InvalidArgumentError, Option } from 'commander';
 import type { MachineErrors, RandomSceneOptions } from '../samples/index.js';
 import type { Stroke } from '../shared/stroke.js';
 import type { Outcome } from '../src/index.js';
+import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { startProgress } from './progress.js';
 
 export interface SimulateOptions {
   readonly out: string;
   readonly seed: number;
-  readonly program?: string;
+  readonly program?: readonly string[];
   readonly lattice?: string;
-  readonly photos: number;
+  /** 8, or 1 of a turned board. */
+  readonly photos?: number;
+  /** Least and largest, degrees. */
+  readonly tilt?: readonly [number, number];
+  /** How far the board was turned between two programs, degrees. */
+  readonly turn?: number;
   readonly photoSize: readonly [number, number];
   readonly gantryAxis: 'x' | 'y';
   /** mm/m. */
@@ -42,10 +48,21 @@ export function buildSimulate(run: (options: SimulateOptions) => Promise<void>) 
     .option('--seed <number>', 'the same seed and options give the same photos', wholeNumber, 1)
     .option(
       '--program <file>',
-      'RS-274/NGC program that marks the grid (default: a grid of its own)',
+      'RS-274/NGC program that marks the grid (default: a grid of its own); twice: a board turned between the two',
+      collectValues,
     )
     .option('--lattice <NXxNY,PITCHX,PITCHY>', 'size of its own grid, such as 19x13,50,50 (mm)')
-    .option('--photos <number>', 'how many, each a quarter turn from the last', photoCount, 8)
+    .option(
+      '--photos <number>',
+      'how many, each a quarter turn from the last (default: 8; 1 of a turned board)',
+      photoCount,
+    )
+    .option(
+      '--tilt <MIN,MAX>',
+      'of the photos, degrees (default: 1,3; of a turned board 5,25)',
+      tilts,
+    )
+    .option('--turn <degrees>', 'how far the board was turned, + to the left (default: 91.3)', turn)
     .option('--photo-size <WxH>', 'pixels', photoSize, [4000, 3000])
     .addOption(
       new Option('--gantry-axis <axis>', 'the axis along which the gantry travels')
@@ -80,7 +97,7 @@ export async function runSimulate(
   const marked = await chooseStrokes(options);
   if (!marked.ok) return marked;
   const { strokes, programText } = marked.value;
-  const sceneOptions = await chooseScene(options, strokes);
+  const sceneOptions = await chooseScene(options, marked.value);
   const progress = startProgress(options.quiet === true, streams);
   try {
     const written = await writeSimulated(options, programText, (outDir) =>
@@ -109,22 +126,47 @@ export async function runSimulate(
 
 interface Marked {
   readonly strokes: readonly Stroke[];
+  /** What another program marked after the board had been turned. */
+  readonly second?: readonly Stroke[];
   /** Of its own grid. */
   readonly programText: string | undefined;
 }
 
-async function chooseStrokes({ program, lattice }: SimulateOptions): Promise<Outcome<Marked>> {
+async function chooseStrokes({
+  program,
+  lattice,
+  turn,
+}: SimulateOptions): Promise<Outcome<Marked>> {
   const { failed, latticeProgram, readProgramFile, success } = await import('../src/index.js');
   const { gridProgram } = await import('../samples/index.js');
+  if (program !== undefined && program.length > 2) {
+    return failed('WRONG_CALL', `--program was given ${program.length} times`, {
+      hint: 'give one program, or the two of a turned board',
+    });
+  }
+  if (turn !== undefined && program?.length !== 2) {
+    return failed('WRONG_CALL', '--turn is of a board that two programs marked', {
+      hint: 'give both with --program, or leave out --turn',
+    });
+  }
   if (program !== undefined && lattice !== undefined) {
     return failed('WRONG_CALL', '--program and --lattice exclude each other', {
       hint: 'give the program of the grid, or the size of one to be laid out',
     });
   }
   if (program !== undefined) {
-    const options = { name: program, marking: 'auto', blockDelete: false } as const;
-    const read = await readProgramFile(program, options);
-    return read.ok ? success({ strokes: read.value.strokes, programText: undefined }) : read;
+    const read: (readonly Stroke[])[] = [];
+    for (const name of program) {
+      const one = await readProgramFile(name, { name, marking: 'auto', blockDelete: false });
+      if (!one.ok) return one;
+      read.push(one.value.strokes);
+    }
+    const [strokes, second] = read;
+    return success({
+      strokes: strokes!,
+      ...(second === undefined ? {} : { second }),
+      programText: undefined,
+    });
   }
   if (lattice === undefined) {
     const { strokes, text } = gridProgram();
@@ -140,19 +182,41 @@ async function chooseStrokes({ program, lattice }: SimulateOptions): Promise<Out
   return success({ strokes, programText: text });
 }
 
+/** A board turned by hand misses a quarter turn by a degree or so. */
+const USUAL_TURN_DEG = 91.3;
+/** And comes to lie some millimetres off, mm. */
+const USUAL_OFF_MM = [1.4, -0.9] as const;
+/** The first photo of a turned board is held anyhow. */
+const ANY_ROLL_DEG = 24;
+
 /** Chosen errors hold over the grid's lines: what single lines add by chance is taken off again. */
 async function chooseScene(
   options: SimulateOptions,
-  strokes: readonly Stroke[],
+  { strokes, second }: Marked,
 ): Promise<Partial<RandomSceneOptions>> {
-  const { machineTruth, randomScene } = await import('../samples/index.js');
+  const { machineTruth, randomScene, turnBoard } = await import('../samples/index.js');
   const [widthPx, heightPx] = options.photoSize;
+  const isTurned = second !== undefined;
+  const roll = isTurned ? ANY_ROLL_DEG : 0;
+  const count = options.photos ?? (isTurned ? 1 : 8);
+  const tiltDeg = options.tilt ?? (isTurned ? ([5, 25] as const) : undefined);
   const plan: Partial<RandomSceneOptions> = {
     widthPx,
     heightPx,
     gantryAxis: options.gantryAxis,
-    rolls: Array.from({ length: options.photos }, (_, i) => (90 * i) % 360),
+    rolls: Array.from({ length: count }, (_, i) => (roll + 90 * i) % 360),
+    ...(tiltDeg === undefined ? {} : { tiltDeg }),
+    ...(isTurned
+      ? {
+          second: turnBoard(strokes, second, {
+            quarters: 1,
+            offDeg: (options.turn ?? USUAL_TURN_DEG) - 90,
+            offMm: USUAL_OFF_MM,
+          }),
+        }
+      : {}),
   };
+  const all = [...strokes, ...(second ?? [])];
   const drawn = randomScene(options.seed, strokes, plan).scene.machine;
   const bent: MachineErrors = {
     ...drawn,
@@ -167,7 +231,7 @@ async function chooseScene(
       ? {}
       : { straightnessY: bow(drawn.straightnessY, options.straightnessY) }),
   };
-  const { scale, squareness } = machineTruth(bent, strokes);
+  const { scale, squareness } = machineTruth(bent, all);
   const shift = (value: number, asked: number | undefined, found: number) =>
     asked === undefined ? value : value + asked / 1000 - found;
   return {
@@ -220,6 +284,23 @@ function photoSize(text: string): [number, number] {
   const match = /^(\d{3,5})[x×](\d{3,5})$/i.exec(text);
   if (match === null) throw new InvalidArgumentError('expected width x height, such as 4000x3000');
   return [Number(match[1]), Number(match[2])];
+}
+
+/** Farther, no whole grid is in view. */
+const MOST_TILT_DEG = 50;
+
+function tilts(text: string): [number, number] {
+  const [least, most, ...more] = text.split(',').map((part) => Number(part.trim() || Number.NaN));
+  if (!(least! >= 0 && least! <= most! && most! <= MOST_TILT_DEG) || more.length > 0) {
+    throw new InvalidArgumentError(
+      `expected least and largest tilt, 0 to ${MOST_TILT_DEG} degrees, such as 5,25`,
+    );
+  }
+  return [least!, most!];
+}
+
+function turn(text: string): number {
+  return numberWithin(text, 180, 'degrees');
 }
 
 /** Errors beyond this are no machine any more, and a slip in the unit. */

@@ -7,6 +7,7 @@
 import { minimise } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { type Linearised, linearise, stepped } from './linearise.js';
+import { likenessOfNeighbours } from './neighbouring-marks.js';
 import { buildNetwork, type Network, type NetworkState } from './network.js';
 import { costOf, misfitOf, normalEquations, type Solved, solve } from './network-equations.js';
 import type { NetworkInput } from './network-input.js';
@@ -145,7 +146,13 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
     if (round >= ROBUST_ROUNDS && !changed && moved < 0.02) break;
   }
   if (linearised === undefined || solution === undefined) throw new Error('no round was run');
-  return success(finish(network, state, linearised, stochastic, solution, iterations));
+  const markLikeness = likenessOfNeighbours(network, linearised, stochastic, solution);
+  const sigmaMarkMm = stochastic.sigmaMarkMm.map((sigma, k) => sigma * markLikeness[k]);
+  const widened = { ...stochastic, sigmaMarkMm, markLikeness };
+  const told = solve(network, linearised, widened);
+  if (told === undefined) throw new Error('wider marks made a regular system singular');
+  const fitted = { network, state, linearised, stochastic, solution };
+  return success(finish(fitted, { stochastic: widened, solution: told }, iterations));
 }
 
 export interface Settled {
@@ -179,15 +186,28 @@ export function iterate(
   return { state, linearised, steps };
 }
 
+interface Weighted {
+  readonly stochastic: Stochastic;
+  readonly solution: Solved;
+}
+
+/**
+ * @param fitted with marks that scatter one by one: tells how well all fits.
+ * @param told with marks that resemble their neighbours: tells how well everything is known.
+ */
 function finish(
-  network: Network,
-  state: NetworkState,
-  linearised: Linearised,
-  stochastic: Stochastic,
-  solution: Solved,
+  {
+    network,
+    state,
+    linearised,
+    stochastic,
+    solution,
+  }: Weighted & Pick<Adjustment, 'network' | 'state' | 'linearised'>,
+  told: Weighted,
   iterations: number,
 ): Adjustment {
   const { input, table } = network;
+  const { covariance, information, priorWeight } = told.solution;
   const quality = residualQuality(network, linearised, stochastic, solution);
   const n = table.size;
   let squares = 0;
@@ -212,7 +232,7 @@ function finish(
         leverage +=
           extra.rows.value[a] *
           extra.rows.value[b] *
-          solution.covariance[extra.rows.index[a] * n + extra.rows.index[b]];
+          covariance[extra.rows.index[a] * n + extra.rows.index[b]];
       }
     }
     const sigma = extra.sigma[row];
@@ -223,10 +243,10 @@ function finish(
     network,
     state,
     linearised,
-    stochastic,
-    covariance: solution.covariance,
-    information: solution.information,
-    priorWeight: solution.priorWeight,
+    stochastic: told.stochastic,
+    covariance,
+    information,
+    priorWeight,
     offsetsMm: quality.offsetsMm,
     residualPx: quality.residualPx,
     evidence,

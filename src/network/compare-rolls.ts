@@ -73,6 +73,7 @@ function estimatePair(whole: Adjustment, photos: readonly [number, number]): Pai
     keep: Float64Array.from(chosen, (i) => stochastic.keep[i]),
     photoFactor: Float64Array.from([...photos.map((i) => stochastic.photoFactor[i]), 1]),
     sigmaMarkMm: stochastic.sigmaMarkMm,
+    markLikeness: stochastic.markLikeness,
     keepSegment: stochastic.keepSegment,
   };
   const start = { values, rotations: photos.map((i) => whole.state.rotations[i]) };

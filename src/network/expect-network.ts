@@ -83,6 +83,7 @@ export function foretellNetwork(expected: ExpectedNetwork): Adjustment | undefin
     keep: new Float64Array(observations.length).fill(1),
     photoFactor: new Float64Array(poses.length).fill(1),
     sigmaMarkMm: Float64Array.of(expected.sigmaMarkMm),
+    markLikeness: Float64Array.of(1),
     keepSegment: new Float64Array(segments.length).fill(1),
   });
 }

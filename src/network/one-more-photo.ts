@@ -156,6 +156,7 @@ function enlarge(adjustment: Adjustment, { like, turns }: Candidate): Adjustment
         ...stochastic.photoFactor.subarray(photo),
       ]),
       sigmaMarkMm: stochastic.sigmaMarkMm,
+      markLikeness: stochastic.markLikeness,
       keepSegment: stochastic.keepSegment,
     },
   );

@@ -14,6 +14,8 @@ export interface Stochastic {
   readonly photoFactor: Float64Array;
   /** Standard deviation of the segments' offsets on the board, mm, one per placement. */
   readonly sigmaMarkMm: Float64Array;
+  /** The factor in that by which neighbours' likeness makes it larger than their scatter; 1 until it is known. */
+  readonly markLikeness: Float64Array;
   /** 1: a usual segment; 0: its mark lies elsewhere, it carries no weight. */
   readonly keepSegment: Float64Array;
 }

@@ -47,6 +47,7 @@ export function startStochastic(input: NetworkInput): Stochastic {
     // The last one is for what was measured without a photo: its uncertainty is stated, and stands.
     photoFactor: new Float64Array(input.photos.length + 1).fill(1),
     sigmaMarkMm: new Float64Array(input.placements.length).fill(sigmaMarkMm),
+    markLikeness: new Float64Array(input.placements.length).fill(1),
     keepSegment: new Float64Array(input.segments.length).fill(1),
   };
 }

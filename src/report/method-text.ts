@@ -27,15 +27,15 @@ export function methodTexts(
     RESTS_ON[used.method],
     ...others.map(({ method, squareness, ratio }) => {
       const parts = [
-        valueOf('squareness', squareness, used.squareness, units),
-        valueOf('scale.ratio', ratio, used.ratio, units),
+        showOther('squareness', squareness, used.squareness, units),
+        showOther('scale.ratio', ratio, used.ratio, units),
       ];
       return `${BY_ITSELF[method]}: ${parts.join('; ')}`;
     }),
   ];
 }
 
-function valueOf(
+function showOther(
   what: 'squareness' | 'scale.ratio',
   other: Quantity,
   own: Quantity,

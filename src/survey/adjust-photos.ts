@@ -252,7 +252,8 @@ export function describeAdjustment(
   );
   const meanSquare = sigmas.reduce((sum, s) => sum + s * s, 0) / sigmas.length;
   // The first placement is that of the photos; without them the points' own come behind it.
-  const marks = stochastic.sigmaMarkMm[sigmas.length > 0 ? 0 : 1];
+  const placement = sigmas.length > 0 ? 0 : 1;
+  const marks = stochastic.sigmaMarkMm[placement] / stochastic.markLikeness[placement];
   const outliers = observations.filter((_, i) => !isKept(network.input, stochastic, i)).length;
   return {
     observations: linearised.residual.length,

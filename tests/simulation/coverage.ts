@@ -126,6 +126,7 @@ function withTrueNoise({ network, state, stochastic }: Adjustment): Adjustment {
     keep: stochastic.keep.map(() => 1),
     photoFactor: stochastic.photoFactor.map(() => 1),
     sigmaMarkMm: stochastic.sigmaMarkMm.map(() => NOISE.sigmaMarkMm),
+    markLikeness: stochastic.markLikeness.map(() => 1),
     keepSegment: stochastic.keepSegment.map(() => 1),
   });
   if (ideal === undefined) throw new Error('what was adjusted can be foretold');
