@@ -1,6 +1,6 @@
 /** `gantrue measure`: photos and the program that marked the grid → what is wrong with the machine. */
 
-import { Command, Option } from 'commander';
+import { Command, InvalidArgumentError, Option } from 'commander';
 import type { EvidenceFile } from '../shared/schemas/evidence.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { KnownLength, MarkedBy, OriginCorner, Outcome } from '../src/index.js';
@@ -28,6 +28,8 @@ export interface MeasureOptions extends DisplayOptions, ImagePointsOptions {
   readonly out?: string;
   readonly force?: boolean;
   readonly check?: boolean;
+  /** Keys of quantities; true: all. */
+  readonly brief?: true | readonly string[];
 }
 
 const RESULT_FOLDER = 'gantrue-out';
@@ -85,6 +87,11 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
       'where in a photo of a part of the grid the crossing commanded at X,Y (in --units) is seen: pixels of the upright picture from its top left corner; may be repeated',
       collectValues,
     )
+    .option(
+      '--brief [quantities]',
+      'print one paragraph instead of the summary; only of these, such as squareness,scale.ratio',
+      parseKeys,
+    )
     .option('--rectified', 'also write each photo true to scale')
     .option(
       '--photos-only',
@@ -99,6 +106,33 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
   return addDisplayOptions(addImagePointsOptions(command)).action(run);
 }
 
+const BRIEF_KEYS = [
+  'squareness',
+  'scale.x',
+  'scale.y',
+  'scale.ratio',
+  'lostMotion.x',
+  'lostMotion.y',
+  'straightness.x',
+  'straightness.y',
+  'racking',
+  'periodic.x',
+  'periodic.y',
+  'drift.x',
+  'drift.y',
+];
+
+function parseKeys(text: string): string[] {
+  const keys = text.split(',').map((key) => key.trim());
+  const unknown = keys.find((key) => !BRIEF_KEYS.includes(key));
+  if (unknown !== undefined) {
+    throw new InvalidArgumentError(
+      `${unknown} is no quantity: expected some of ${BRIEF_KEYS.join(',')}, or nothing behind --brief`,
+    );
+  }
+  return keys;
+}
+
 /** Fails: as reading the files, the survey and the writing. */
 export async function runMeasure(
   named: readonly string[],
@@ -106,6 +140,7 @@ export async function runMeasure(
   context: CommandContext,
 ): Promise<Outcome<number>> {
   const {
+    briefText,
     checkOutputFolder,
     failed,
     resultNames,
@@ -198,7 +233,13 @@ export async function runMeasure(
     streams.stdout.write(
       options.json
         ? `${JSON.stringify(measurement, undefined, 2)}\n`
-        : summaryText(measurement, summaryOptions(options, streams)) + settings.value,
+        : options.brief === undefined
+          ? summaryText(measurement, summaryOptions(options, streams)) + settings.value
+          : briefText(
+              measurement,
+              summaryOptions(options, streams),
+              options.brief === true ? undefined : options.brief,
+            ),
     );
     if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${out}\n`);
     return success(exitCodeOfMeasurement(measurement, options.check === true));

@@ -131,7 +131,14 @@ function afterwards(
     choices.marking === 'laser'
       ? 'Beam off and locked before anybody leans over the bed with a phone.'
       : 'Spindle off, tool out before anybody leans over the bed with a phone; vacuum the grooves.',
-    'Eight photos from straight above, two of each quarter turn of the phone, main lens, no zoom.',
+    ...(isTurned
+      ? [
+          'One photo of the whole board, by any phone and held anyhow, tells squareness and the ratio of the scales; a second one makes sure.',
+          'Straightness wants eight more: from straight above, two of each quarter turn of the phone, main lens, no zoom.',
+        ]
+      : [
+          'Eight photos from straight above, two of each quarter turn of the phone, main lens, no zoom.',
+        ]),
     `Then: gantrue measure PHOTOS ${records} (or --program ${programs.join(' --program ')}).`,
     'Keep the record and the program with the board: without them the grid says little.',
   ];

@@ -1,5 +1,6 @@
 /** Values → text, drawings, tables and pages. Pure: no files, no streams. */
 
+export { briefText } from './brief-text.js';
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
 export { type Markup, markup } from './escape-markup.js';
@@ -12,7 +13,7 @@ export type {
 } from './overlay-content.js';
 export { overlaySvg } from './overlay-svg.js';
 export { photoCheckText } from './photo-check-text.js';
-export { MEASURE_OF } from './quantity-words.js';
+export { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
 export { REPORT_MARK, type ReportPicture, reportHtml } from './report-html.js';
 export { showUncertainty, storedFromShown, type Units } from './show-number.js';
 export { proposalsText, summaryText } from './summary-text.js';
