@@ -23,6 +23,7 @@ export interface PlanOptions extends DisplayOptions {
   readonly form: 'flat' | 'parametric';
   readonly cellCodes?: boolean;
   readonly turned?: boolean;
+  readonly freshCheck?: boolean;
   readonly inserts?: boolean;
   readonly insertEvery?: number;
   readonly hole?: string;
@@ -78,6 +79,10 @@ export function buildPlan(run: (options: PlanOptions) => Promise<void>) {
     .option(
       '--turned',
       'a pair of grids for a loose board that is turned a quarter turn between them',
+    )
+    .option(
+      '--fresh-check',
+      'fresh marks midway between the lines of an old grid of the same travel and spacing: tell whether machine or board changed',
     )
     .option('--inserts', 'also holes for threaded inserts, as a second stage; needs --hole')
     .option('--insert-every <lines>', 'an insert at every so many lines (default: 2)', positive)
@@ -191,6 +196,11 @@ async function readChoices(
       hint: 'add --inserts, or leave them out',
     });
   }
+  if (options.freshCheck && (options.turned || options.inserts)) {
+    return failed('WRONG_CALL', '--fresh-check excludes --turned and --inserts', {
+      hint: 'fresh marks lie beside a grid that stands already: plan one thing at a time',
+    });
+  }
   if (options.inserts && options.turned) {
     return failed('WRONG_CALL', '--inserts and --turned exclude each other', {
       hint: 'a board that is turned to measure the machine carries no inserts',
@@ -218,6 +228,7 @@ async function readChoices(
     periodsMm: drivePeriods(machine),
     cellCodes: options.cellCodes === true,
     turned: options.turned === true,
+    ...(options.freshCheck === true ? { fresh: true } : {}),
     ...(pairs.hole === undefined
       ? {}
       : {

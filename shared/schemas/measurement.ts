@@ -192,6 +192,19 @@ const methodSchema = z.object({
   ratio: quantitySchema,
 });
 
+/** Fresh marks beside old ones on one board: what changed between the two markings, later minus first. */
+const freshSchema = z.object({
+  squareness: quantitySchema,
+  scale: z.object({ x: quantitySchema, y: quantitySchema, ratio: quantitySchema }),
+  lostMotion: z.object({ x: quantitySchema, y: quantitySchema }),
+  racking: quantitySchema,
+  /**
+   * What bears the changes: nothing (none beyond U), board (scales alone: it swelled or shrank), machine (more than
+   * that), open (too little is known).
+   */
+  explainedBy: z.enum(['nothing', 'board', 'machine', 'open']),
+});
+
 const verdictSchema = z.object({
   what: z.string(),
   limit: z.number(),
@@ -312,6 +325,8 @@ export const measurementSchema = z.object({
   deviations: z.array(deviationSchema),
   /** Absent without pictures; the one that was used comes first. */
   methods: z.array(methodSchema).optional(),
+  /** Where two programs marked the board without a turn: the second one later, beside the first. */
+  fresh: freshSchema.optional(),
   evidence: z.array(evidenceSchema),
   verdicts: z.array(verdictSchema),
   proposals: z.array(proposalSchema),
@@ -330,6 +345,7 @@ export type ScaleAt20 = z.infer<typeof scaleAt20Schema>;
 export type PointsRecord = z.infer<typeof pointsSchema>;
 export type EvidenceRecord = z.infer<typeof evidenceSchema>;
 export type MethodRecord = z.infer<typeof methodSchema>;
+export type FreshRecord = z.infer<typeof freshSchema>;
 export type VerdictRecord = z.infer<typeof verdictSchema>;
 export type ProposalRecord = z.infer<typeof proposalSchema>;
 export type CurvePoint = z.infer<typeof curvePointSchema>;

@@ -36,7 +36,7 @@ export const planSchema = z.object({
   schema: z.literal(PLAN_SCHEMA_ID),
   tool: z.object({ name: z.string(), version: z.string() }),
   /** One grid, or one of the pair for a board that is turned between them. */
-  placement: z.enum(['only', 'first', 'second']),
+  placement: z.enum(['only', 'first', 'second', 'fresh']),
   /** All files that were written together, this one included. */
   files: z.array(z.string()),
   program: z.object({

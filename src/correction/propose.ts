@@ -15,7 +15,7 @@ import { scaleAt20Felt } from './scale-at-20.js';
 /** The part of a measurement from which proposals follow. */
 export type Proposable = Judged &
   Pick<Measurement, 'racking' | 'gantryAxis' | 'photos' | 'placements'> &
-  Partial<Pick<Measurement, 'straightnessCurve' | 'evidence' | 'scaleAt20'>>;
+  Partial<Pick<Measurement, 'straightnessCurve' | 'evidence' | 'scaleAt20' | 'fresh'>>;
 
 /**
  * Proposes changes in the order in which they have to be made: mechanics, squareness, lost motion,
@@ -67,7 +67,17 @@ export function propose(
     rescale('x'),
     rescale('y'),
   ].filter((record) => record !== undefined);
-  return inOrder(records);
+  return inOrder(records.map((record) => refuseStale(record, measurement.fresh)));
+}
+
+/** Old marks, beside which fresh ones lie otherwise, say nothing of the machine of today. */
+function refuseStale(record: ProposalRecord, fresh: Measurement['fresh']): ProposalRecord {
+  if (record.leaveAlone || fresh === undefined || fresh.explainedBy === 'nothing') return record;
+  return {
+    what: record.what,
+    leaveAlone: true,
+    why: 'the fresh marks do not bear the old ones out: measure the fresh marks by themselves',
+  };
 }
 
 /**

@@ -1,6 +1,6 @@
 /** The sheet that goes to the machine: tool, order of work, what to check, what can hurt. */
 
-import type { GridPlan } from './grid-plan.js';
+import { type GridPlan, isBeside } from './grid-plan.js';
 import { gridCentre } from './origin-mark.js';
 import { writeNumber } from './program-header.js';
 
@@ -21,7 +21,7 @@ export function cutSheet({ plans, programs, isParametric }: CutSheetContent): st
   const sections: [string, readonly string[]][] = [
     ['What is marked', plans.flatMap((one, i) => describePlan(one, programs[i]!))],
     ['Before', before(plan, isParametric)],
-    ['Order of work', isTurned ? turnedSteps(plans, programs) : steps(plan, programs[0]!)],
+    ['Order of work', orderOfWork(plans, programs)],
     ['What to check', checks(plan, isTurned)],
     ['Afterwards', afterwards(plan, isTurned, programs)],
     ['Cautions', cutCautions(plan)],
@@ -40,7 +40,7 @@ function describePlan({ layout, choices, marks, holes }: GridPlan, program: stri
   const ladder = marks.filter(({ kind }) => kind === 'rung').length;
   return [
     `${program}: ${x.lines} lines at constant X and ${y.lines} at constant Y, every ${length(layout.spacing)}; ${marks.length} marks, ${writeNumber((burnt * layout.mmPerUnit) / 1000, 1)} m in all.`,
-    layout.placement === 'second'
+    isBeside(layout)
       ? 'It keeps X0 Y0 of the first grid; its lines lie half a spacing beside.'
       : `X0 Y0 is the crossing of the first lines: ${length(-x.low)} from the low end of X travel, ${length(-y.low)} from the low end of Y travel. The travel then reaches from X ${length(x.low)} to ${length(x.high)} and from Y ${length(y.low)} to ${length(y.high)}.`,
     `Lines in two halves reached from opposite sides show lost motion; ${ladder} short strokes every ${length(x.ladderPitch)} (X) and ${length(y.ladderPitch)} (Y) show errors that repeat with a turn of the drive; ${again} parts of the first lines, left out and marked at the end, show what creeps meanwhile.`,
@@ -73,6 +73,21 @@ function before({ layout, choices }: GridPlan, isParametric: boolean): string[] 
       : [
           'The program has plain words alone. G4 P counts seconds; where a controller counts milliseconds, the pauses are lost.',
         ]),
+  ];
+}
+
+function orderOfWork(plans: readonly GridPlan[], programs: readonly string[]): string[] {
+  const [plan] = plans as readonly [GridPlan, ...GridPlan[]];
+  if (plans.length > 1) return turnedSteps(plans, programs);
+  return plan.layout.placement === 'fresh' ? freshSteps(programs[0]!) : steps(plan, programs[0]!);
+}
+
+function freshSteps(program: string): string[] {
+  return [
+    'Leave the board where it is, or lay it back as it lay, within a millimetre and a tenth of a degree; home; set the same X0 Y0 as for the old grid.',
+    `Run ${program} on the board that carries the old grid. Its lines fall midway between the old ones; its origin mark has double strokes.`,
+    'First in air: beam off, or Z set high. A hand on the stop.',
+    'Photograph both grids together: two photos at each quarter turn of the phone, from straight above.',
   ];
 }
 
@@ -122,11 +137,16 @@ function checks({ layout }: GridPlan, isTurned: boolean): string[] {
 }
 
 function afterwards(
-  { choices }: GridPlan,
+  { choices, layout }: GridPlan,
   isTurned: boolean,
   programs: readonly string[],
 ): string[] {
-  const records = isTurned ? '--grid first.json --grid second.json' : '--grid plan.json';
+  const isFresh = layout.placement === 'fresh';
+  const records = isTurned
+    ? '--grid first.json --grid second.json'
+    : isFresh
+      ? '--grid OLD.json --grid fresh.json'
+      : '--grid plan.json';
   return [
     choices.marking === 'laser'
       ? 'Beam off and locked before anybody leans over the bed with a phone.'
@@ -139,7 +159,7 @@ function afterwards(
       : [
           'Eight photos from straight above, two of each quarter turn of the phone, main lens, no zoom.',
         ]),
-    `Then: gantrue measure PHOTOS ${records} (or --program ${programs.join(' --program ')}).`,
+    `Then: gantrue measure PHOTOS ${records} (or --program ${[...(isFresh ? ['OLD.ngc'] : []), ...programs].join(' --program ')}).`,
     'Keep the record and the program with the board: without them the grid says little.',
   ];
 }

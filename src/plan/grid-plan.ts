@@ -46,7 +46,7 @@ export interface PlanLayout {
   readonly depth: number;
   readonly clearance: number;
   /** Second grid of a turned pair: other origin mark, no outline. */
-  readonly placement: 'only' | 'first' | 'second';
+  readonly placement: 'only' | 'first' | 'second' | 'fresh';
 }
 
 export interface OriginLengths {
@@ -106,3 +106,8 @@ export const CODE_EVERY = 3;
 export const CODE_CELL = 1;
 /** Enough for 63 columns and rows. */
 export const CODE_BITS = 6;
+
+/** Whether its lines lie half a spacing beside those of another grid, whose zero it keeps. */
+export function isBeside({ placement }: Pick<PlanLayout, 'placement'>): boolean {
+  return placement === 'second' || placement === 'fresh';
+}

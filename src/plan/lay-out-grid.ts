@@ -4,7 +4,7 @@ import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import { type Outcome, success } from '../quantity/index.js';
 import { cellCodes } from './cell-codes.js';
 import { againMarks, lineMarks, outlineMarks, rungMarks } from './grid-marks.js';
-import type { AxisLayout, GridPlan, PlanLayout } from './grid-plan.js';
+import { type AxisLayout, type GridPlan, isBeside, type PlanLayout } from './grid-plan.js';
 import { layOutHoles } from './insert-holes.js';
 import { chooseLadderPitch, USUAL_PERIODS_MM } from './ladder-pitch.js';
 import { centreMark, originMark } from './origin-mark.js';
@@ -49,7 +49,7 @@ const SHARES = {
 const LONGEST_TICK_MM = 4;
 
 /**
- * Lays out a grid, or the first or second one of a turned pair.
+ * Lays out a grid, the first or second one of a turned pair, or one of fresh marks beside a grid of the same choices.
  *
  * Fails: WRONG_CALL, naming the option.
  */
@@ -90,14 +90,16 @@ function describeLayout(choices: PlanChoices, placement: PlanLayout['placement']
   const share = (of: number) => roundTo(of * spacing, fixed.grain);
   const counts = choices.travelMm.map((travel) => countLines(travel / mmPerUnit, margin, spacing));
   const common = Math.min(...counts);
-  const cells = (placement === 'only' ? common : common - (placement === 'second' ? 1 : 0)) - 1;
-  const ladderCell = Math.min(placement === 'second' ? 3 : 2, cells - 1);
+  const beside = isBeside({ placement });
+  const isSquare = placement === 'first' || placement === 'second';
+  const cells = common - (beside ? 1 : 0) - 1;
+  const ladderCell = Math.min(beside ? 3 : 2, cells - 1);
   const ladderClearance = share(SHARES.ladderClearance);
   const axisLayout = (axis: 0 | 1): AxisLayout => {
-    const full = placement === 'only' ? counts[axis]! : common;
+    const full = isSquare ? common : counts[axis]!;
     const travel = toUnits(choices.travelMm[axis]);
     const low = -floorTo((travel - (full - 1) * spacing) / 2, fixed.marginStep);
-    const lines = placement === 'second' ? full - 1 : full;
+    const lines = beside ? full - 1 : full;
     const stated = choices.periodsMm[axis === 0 ? 'x' : 'y'];
     const periods = stated === undefined ? USUAL_PERIODS_MM : [stated];
     const room = {
@@ -114,7 +116,7 @@ function describeLayout(choices: PlanChoices, placement: PlanLayout['placement']
     return {
       low,
       high: roundTo(low + travel, fixed.grain),
-      first: placement === 'second' ? spacing / 2 : 0,
+      first: beside ? spacing / 2 : 0,
       lines,
       ladderPitch: roundTo(pitch, fixed.pitchStep),
     };

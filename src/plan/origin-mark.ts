@@ -1,6 +1,6 @@
 /** Marks that tell which way round the grid lies, and where its middle is. */
 
-import type { Place, PlanLayout, PlannedMark } from './grid-plan.js';
+import { isBeside, type Place, type PlanLayout, type PlannedMark } from './grid-plan.js';
 import { tidy } from './round-to.js';
 
 /**
@@ -14,7 +14,7 @@ export function originMark(layout: PlanLayout): PlannedMark[] {
   const cell = (column: number, row: number) => (x: number, y: number) =>
     placeInCell(layout, column, row, x, y);
   const [here, beside, above] = [cell(0, 0), cell(1, 0), cell(0, 1)];
-  const isSecond = layout.placement === 'second';
+  const isSecond = isBeside(layout);
   return [
     stroke(here(low, low), here(high, low)),
     stroke(here(low, low), here(low, short)),

@@ -45,6 +45,8 @@ export interface PlanChoices {
   readonly cellCodes: boolean;
   /** A pair of grids for one board that is turned between them. */
   readonly turned: boolean;
+  /** Fresh marks midway between the lines of an old grid of the same choices. */
+  readonly fresh?: boolean;
   readonly inserts?: InsertChoices;
 }
 

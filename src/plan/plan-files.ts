@@ -30,7 +30,9 @@ export interface PlanFilesOptions {
  * Fails: WRONG_CALL, naming the option.
  */
 export function planFiles(choices: PlanChoices, options: PlanFilesOptions): Outcome<PlanFiles> {
-  const placements = choices.turned ? (['first', 'second'] as const) : (['only'] as const);
+  const placements = choices.turned
+    ? (['first', 'second'] as const)
+    : [choices.fresh ? ('fresh' as const) : ('only' as const)];
   const plans: GridPlan[] = [];
   for (const placement of placements) {
     const plan = layOutGrid(choices, placement);

@@ -18,6 +18,9 @@ export function headerComments(plan: GridPlan, name: string): string[] {
     `${name}: ${x.lines} lines at constant X, ${y.lines} at constant Y, every ${word(layout.spacing)} ${unit}`,
     `zero X and Y ${word(-x.low)} ${unit} from the low end of X travel and ${word(-y.low)} ${unit} from the low end of Y travel`,
     `reaches from X${word(x.low)} to X${word(x.high)} and from Y${word(y.low)} to Y${word(y.high)}`,
+    ...(layout.placement === 'fresh'
+      ? ['fresh marks beside an old grid: keep its zero, home before']
+      : []),
     ...(layout.placement === 'second'
       ? ['second grid of a turned board: keep the zero of the first one, home before']
       : []),

@@ -12,6 +12,7 @@ import {
   CODE_CELL,
   CODE_EVERY,
   type GridPlan,
+  isBeside,
 } from './grid-plan.js';
 import { ringsOf } from './insert-holes.js';
 import { headerComments, writeNumber } from './program-header.js';
@@ -117,7 +118,7 @@ function derived({ layout }: GridPlan): string[] {
     '(what follows from them:)',
     `#151 = ${count(101)} (lines at constant X)`,
     `#152 = ${count(102)} (lines at constant Y)`,
-    ...(layout.placement === 'only'
+    ...(layout.placement === 'only' || layout.placement === 'fresh'
       ? []
       : [
           'o1 if [#152 LT #151]',
@@ -131,7 +132,7 @@ function derived({ layout }: GridPlan): string[] {
     '#156 = [#155 + #102] (high end of Y travel)',
     '#157 = 0 (first line at constant X)',
     '#158 = 0 (first line at constant Y)',
-    ...(layout.placement === 'second'
+    ...(isBeside(layout)
       ? ['#151 = [#151 - 1]', '#152 = [#152 - 1]', '#157 = [#106 / 2]', '#158 = [#106 / 2]']
       : []),
   ];
@@ -267,7 +268,7 @@ function originMark({ layout }: GridPlan): string[] {
     slanting([x(0, '#132 - #135'), y(1, '#134 - #135'), x(0, '#132'), y(1, '#134')], 1, 1),
     slanting([x(0, '#132 + #135'), y(1, '#134 - #135'), x(0, '#132'), y(1, '#134')], -1, 1),
     alongX(y(1, '#131'), x(0, '#132 - #135'), x(0, '#132 + #135')),
-    ...(layout.placement === 'second'
+    ...(isBeside(layout)
       ? [
           alongX(y(0, '#131 - #136'), x(0, '#131'), x(0, '#134')),
           alongY(x(0, '#131 - #136'), y(0, '#131'), y(0, '#133')),

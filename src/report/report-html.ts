@@ -8,6 +8,7 @@ import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { deviationCharts } from './deviation-chart.js';
 import { Markup, markup } from './escape-markup.js';
+import { freshTexts } from './fresh-text.js';
 import { methodTexts } from './method-text.js';
 import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
@@ -37,6 +38,7 @@ export function reportHtml(
     isCameraAsked ? cameraSection(measurement) : summarySection(measurement, units),
     todoSection(measurement, units),
     doubtSection(measurement),
+    freshSection(measurement, units),
     photoSection(measurement, overlays, units),
     pointsSection(measurement),
     deviationSection(measurement, units),
@@ -108,6 +110,12 @@ ${
         return markup`<li>${title}: ${why}</li>`;
       })}</ul>`
 }</section>`;
+}
+
+function freshSection(measurement: Measurement, units: Units): Markup | undefined {
+  const texts = freshTexts(measurement, units);
+  if (texts.length === 0) return undefined;
+  return markup`<section><h2>Fresh marks against old ones</h2>${list(texts)}</section>`;
 }
 
 function doubtSection(measurement: Measurement): Markup | undefined {

@@ -6,6 +6,7 @@ import { describeCamera } from './describe-camera.js';
 import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { freshTexts } from './fresh-text.js';
 import { methodTexts } from './method-text.js';
 import { oneMoreTexts } from './one-more-text.js';
 import { otherWarnings } from './other-warnings.js';
@@ -33,6 +34,7 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
           ...quantitiesLines(describeQuantities(measurement, page.units), page),
           ...methodLines(measurement, page),
         ],
+    freshTexts(measurement, page.units).flatMap((text) => wrapText(text, page.width)),
     [...photoLines(measurement.photos, page), ...oneMoreLines(measurement, page)],
     pointsLines(measurement, page),
     proposalLines(measurement, page),

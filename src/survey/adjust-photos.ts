@@ -12,7 +12,7 @@ import {
 } from '../network/index.js';
 import type { BoardSegment } from '../program/index.js';
 import { type Finding, type Outcome, success } from '../quantity/index.js';
-import { allPositions, type Board, indexOfPosition } from './board.js';
+import { allPositions, type Board, indexOfPosition, isMarkedAgain } from './board.js';
 import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import type { GroupedPhotos } from './group-cameras.js';
 import { NO_POINTS, type PointsOnBoard } from './place-points.js';
@@ -70,6 +70,8 @@ export function adjustPhotos(
       chosen.map((i) => turns[i]),
     );
     return adjust({
+      // The machine may have changed between old marks and fresh ones.
+      ...(isMarkedAgain(board) ? { beliefs: { machinePerPlacement: true } } : {}),
       layout,
       cameras: groups.map(({ camera }) => camera),
       placements: [...photoPlacements, ...onBoard.placements],

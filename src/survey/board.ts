@@ -124,6 +124,16 @@ export function isTurned({ between }: Pick<Board, 'between'>): boolean {
   );
 }
 
+/** Laid back askew by less than this, a board was not turned; rad. */
+const ASKEW_RAD = (4 * Math.PI) / 180;
+
+/** Whether a second program marked it in nearly the same position: fresh marks beside old ones. */
+export function isMarkedAgain({ between }: Pick<Board, 'between'>): boolean {
+  if (between === undefined) return false;
+  const { rotationRad } = between;
+  return Math.abs(Math.sin(rotationRad)) < Math.sin(ASKEW_RAD) && Math.cos(rotationRad) > 0;
+}
+
 /** The positions of the lines of all programs, ascending, each once. */
 export function allPositions(
   { grid, second }: Board,

@@ -3,6 +3,7 @@
 import {
   COVERAGE_FACTOR,
   type EvidenceRecord,
+  type FreshRecord,
   type Measurement,
   type MethodRecord,
   type PhotoRecord,
@@ -36,6 +37,7 @@ export interface AdjustedSurvey {
   readonly oneMore?: NonNullable<Measurement['adjustment']>['oneMore'];
   /** Other ways than the one that was used. */
   readonly otherMethods?: readonly MethodRecord[];
+  readonly fresh?: FreshRecord;
 }
 
 type Told = Pick<SurveyRequest, 'machine' | 'evidence'>;
@@ -121,6 +123,7 @@ export function concludeSurvey(
             ...(adjusted.otherMethods ?? []),
           ],
         }),
+    ...(adjusted.fresh === undefined ? {} : { fresh: adjusted.fresh }),
     evidence,
     verdicts: [],
     proposals: [],

@@ -5,7 +5,7 @@ import { drivePeriods } from '../machine/index.js';
 import { estimateMachine, foretellOneMore, type NetworkEvidence } from '../network/index.js';
 import { type Finding, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, networkLayout } from './adjust-photos.js';
-import type { Board } from './board.js';
+import { type Board, isMarkedAgain } from './board.js';
 import { concludeSurvey, withVerdicts } from './conclude-survey.js';
 import { doubtApproach } from './doubt-approach.js';
 import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
@@ -19,6 +19,7 @@ import { gridOfPoints } from './points-grid.js';
 import { prepareSurvey } from './prepare-survey.js';
 import { type PointsFile, readPoints } from './read-points.js';
 import type { Survey, SurveyContext, SurveyedPhoto, SurveyRequest } from './survey-request.js';
+import { weighFresh } from './weigh-fresh.js';
 import { weighMethods } from './weigh-methods.js';
 import { weighPoints } from './weigh-points.js';
 
@@ -103,6 +104,8 @@ export async function survey(
   }));
   const twoWays = weighMethods(adjustment, estimateMachine(adjustment), usable.length);
   const all = twoWays.estimates;
+  const fresh = isMarkedAgain(board) ? weighFresh(adjustment) : undefined;
+  if (fresh?.ok === false) return fresh;
   const turnKnown = settled.orientation === 'known' ? all : knownUpToHalfTurn(all);
   usable.forEach(({ index }, photo) => {
     records[index] = recordAdjusted(records[index], views[photo], board);
@@ -126,6 +129,7 @@ export async function survey(
       evidence: [...ofPoints.evidence, ...twoWays.evidence],
       points: ofPoints.records,
       otherMethods: twoWays.others,
+      ...(fresh === undefined ? {} : { fresh: fresh.value }),
       // Nodes by themselves have no photo that another one could be like.
       oneMore: (byThemselves ? [] : foretellOneMore(adjustment)).map(
         ({ quantity, like, turns, state, U }) => ({

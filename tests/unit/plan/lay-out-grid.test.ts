@@ -277,3 +277,16 @@ describe('choices that do not go together are refused by the name of the option'
     expect(refused.failure.message.startsWith(`${option}: `)).toBe(true);
   });
 });
+
+describe('fresh marks beside an old grid', () => {
+  it('lie midway between its lines, one line fewer each way, also on a bed that is no square', () => {
+    const old = plan({}, 'only').layout;
+    const fresh = plan({}, 'fresh').layout;
+    for (const axis of ['x', 'y'] as const) {
+      expect(fresh[axis].lines).toBe(old[axis].lines - 1);
+      expect(fresh[axis].first).toBe(old.spacing / 2);
+      expect(fresh[axis].low).toBe(old[axis].low);
+    }
+    expect(fresh.x.lines).not.toBe(fresh.y.lines);
+  });
+});

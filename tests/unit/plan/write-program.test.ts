@@ -24,6 +24,7 @@ const EVERYTHING = [
   }),
   plan({}, 'first'),
   plan({ marking: 'cutter' }, 'second'),
+  plan({ marking: 'cutter' }, 'fresh'),
 ];
 
 describe('a flat program', () => {
