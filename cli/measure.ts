@@ -228,7 +228,7 @@ export async function runMeasure(
     if (!written.ok) return written;
     progress.end();
     const { measurement, files } = written.value;
-    const settings = settingsText(machine, measurement.proposals);
+    const settings = await settingsText(machine, measurement.proposals);
     if (!settings.ok) return settings;
     streams.stdout.write(
       options.json

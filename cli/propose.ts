@@ -1,6 +1,7 @@
 /** `gantrue propose`: corrections from a saved measurement, for a machine file. */
 
-import { Command } from 'commander';
+import { Command, InvalidArgumentError } from 'commander';
+import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
@@ -8,6 +9,11 @@ import { addDisplayOptions, type DisplayOptions, summaryOptions } from './displa
 export interface ProposeOptions extends DisplayOptions {
   readonly machine: string;
   readonly evidence?: string;
+  /** Folder for the screw-error tables. */
+  readonly tables?: string;
+  readonly tableRows?: number;
+  readonly tableLevel?: boolean;
+  readonly force?: boolean;
 }
 
 export function buildPropose(run: (measurement: string, options: ProposeOptions) => Promise<void>) {
@@ -15,11 +21,30 @@ export function buildPropose(run: (measurement: string, options: ProposeOptions)
     .description('propose corrections, in order, with what to leave alone')
     .argument('<measurement>', 'measurement.json, or its folder')
     .requiredOption('--machine <file>', 'machine file (YAML): drives, limits, settings')
+    .option(
+      '--tables <dir>',
+      'also write screw-error tables, table-x.csv and table-y.csv, to this folder',
+    )
+    .option(
+      '--table-rows <number>',
+      'most rows of a table; those stay from which the others are best interpolated',
+      rowCount,
+    )
+    .option('--table-level', 'tables without the slope that new steps per unit take out')
+    .option('--force', 'replace the tables of an earlier run')
     .option('--evidence <file>', 'evidence file (YAML), where it has changed since');
   return addDisplayOptions(command).action(run);
 }
 
-/** Fails: as reading the files. */
+function rowCount(text: string): number {
+  const value = Number(text);
+  if (!Number.isInteger(value) || value < 2) {
+    throw new InvalidArgumentError('expected a whole number of 2 or more');
+  }
+  return value;
+}
+
+/** Fails: as reading the files; WRONG_CALL, OUTPUT_EXISTS, OUTPUT_UNWRITABLE where tables are asked for. */
 export async function runPropose(
   path: string,
   options: ProposeOptions,
@@ -36,9 +61,14 @@ export async function runPropose(
   if (evidence !== undefined && !evidence.ok) return evidence;
 
   const { measurement } = saved.value;
+  if (options.tables !== undefined) {
+    const written = await writeTables(measurement, options.tables, options);
+    if (!written.ok) return written;
+    if (!options.quiet) streams.stderr.write(`wrote ${written.value.join(', ')}\n`);
+  }
   const proposals = library.proposeAgain(measurement, machine.value, evidence?.value);
   if (options.json) {
-    const rendered = library.renderSettings(machine.value, proposals);
+    const rendered = await library.renderSettings(machine.value, proposals);
     if (!rendered.ok) return rendered;
     const result = {
       verdicts: library.judge(measurement, machine.value),
@@ -49,9 +79,32 @@ export async function runPropose(
     streams.stdout.write(`${JSON.stringify(result, undefined, 2)}\n`);
     return library.success(0);
   }
-  const settings = settingsText(machine.value, proposals);
+  const settings = await settingsText(machine.value, proposals);
   if (!settings.ok) return settings;
   const text = library.proposalsText({ proposals }, summaryOptions(options, streams));
   streams.stdout.write(text + settings.value);
   return library.success(0);
+}
+
+/** Actual minus commanded, 0 at the lowest line approached rising: the sign that a controller wants may be the other one. */
+async function writeTables(
+  measurement: Measurement,
+  folder: string,
+  { tableRows, tableLevel, force }: ProposeOptions,
+): Promise<Outcome<string[]>> {
+  const { errorTable, errorTableCsv, success, writeOutputFolder } = await import('../src/index.js');
+  const files: { name: string; content: string }[] = [];
+  for (const axis of ['x', 'y'] as const) {
+    const table = errorTable(measurement.deviations, axis, {
+      ...(tableRows === undefined ? {} : { rows: tableRows }),
+      isLevel: tableLevel === true,
+    });
+    if (!table.ok) return table;
+    files.push({ name: `table-${axis}.csv`, content: errorTableCsv(table.value) });
+  }
+  const written = await writeOutputFolder(folder, files, {
+    force: force === true,
+    sourcePaths: [],
+  });
+  return written.ok ? success(files.map(({ name }) => `${folder}/${name}`)) : written;
 }

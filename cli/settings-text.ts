@@ -5,14 +5,14 @@ import type { ProposalRecord } from '../shared/schemas/measurement.js';
 import { type Outcome, renderSettings, success } from '../src/index.js';
 
 /** Empty where the machine file has no template. Fails: MACHINE_INVALID. */
-export function settingsText(
+export async function settingsText(
   machine: MachineFile | undefined,
   proposals: readonly ProposalRecord[],
-): Outcome<string> {
+): Promise<Outcome<string>> {
   // Settings that stay as they are need no printing.
   const changes = proposals.some((proposal) => !proposal.leaveAlone);
   if (machine === undefined || !changes) return success('');
-  const rendered = renderSettings(machine, proposals);
+  const rendered = await renderSettings(machine, proposals);
   if (!rendered.ok) return rendered;
   if (rendered.value === undefined) return success('');
   const { text, leftOut } = rendered.value;

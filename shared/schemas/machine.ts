@@ -13,6 +13,20 @@ const axisSchema = z.strictObject({
   pinionTravel: z.number().positive().optional(),
   /** Travel per turn of a belt's pulley, mm. */
   pulleyTravel: z.number().positive().optional(),
+  /** Of a screw: distance from thread to thread; of a belt: from tooth to tooth; mm. */
+  pitch: z.number().positive().optional(),
+  /** Of a screw: how many threads run side by side. */
+  starts: z.number().int().positive().optional(),
+  /** Of the pinion or the pulley. */
+  teeth: z.number().int().positive().optional(),
+  /** Of the pinion, in its normal section, mm. */
+  module: z.number().positive().optional(),
+  /** Of helical teeth, degrees; 0 where absent. */
+  helixAngle: z.number().min(0).max(60).optional(),
+  /** Of the motor, microsteps counted. */
+  stepsPerTurn: z.number().positive().optional(),
+  /** Turns of the motor per turn of screw, pinion or pulley; 1 where absent. */
+  reduction: z.number().positive().optional(),
   /** How many motors move this axis. */
   drives: z.union([z.literal(1), z.literal(2)]).optional(),
   /** Between the two drives, mm. */
@@ -47,4 +61,5 @@ export const machineSchema = z.strictObject({
   settings: z.string().optional(),
 });
 
+export type AxisFile = z.infer<typeof axisSchema>;
 export type MachineFile = z.infer<typeof machineSchema>;

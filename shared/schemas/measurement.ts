@@ -229,6 +229,12 @@ const proposalSchema = z.object({
   after: z.string().optional(),
   U: uncertainty.optional(),
   why: z.string(),
+  /** What the measurement should then show, in `unit`: with U of that measurement being as this one's. */
+  expected: z.object({ value: finite, U: uncertainty, unit: z.string() }).optional(),
+  /** What the shape of the deviations resembles; no more than a hint. */
+  looksLike: z.string().optional(),
+  /** The check that would confirm it. */
+  check: z.string().optional(),
   cautions: z.array(z.string()).optional(),
 });
 

@@ -1,6 +1,12 @@
 /** From what was measured to what to do about it: verdicts, proposals, cautions. */
 
 export { cautions } from './cautions.js';
+export {
+  type ErrorTableOptions,
+  type ErrorTableRow,
+  errorTable,
+  errorTableCsv,
+} from './error-table.js';
 export { judge } from './judge.js';
 export type { Judged } from './limits.js';
 export { type Proposable, propose, proposeAgain } from './propose.js';

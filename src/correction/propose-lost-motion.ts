@@ -23,6 +23,7 @@ export function proposeLostMotion(
     amount: Math.abs(lostMotion.value),
     U: lostMotion.U,
     unit: 'mm',
+    expected: { value: 0, U: lostMotion.U, unit: 'mm' },
     side: `${name} drive`,
   };
   if (lostMotion.value < 0) {

@@ -39,6 +39,7 @@ export function proposeSquareness(
     amount: Math.abs(s) * arm,
     U: squareness.U * arm,
     unit: perMetre ? 'mm/m' : 'mm',
+    expected: { value: 0, U: squareness.U * 1000, unit: 'mm/m' },
     side,
     direction: `toward −${travel}`,
   };
@@ -88,6 +89,7 @@ function turnRail(squareness: Estimate, leans: string): ProposalRecord {
     amount: Math.abs(s) * 1000,
     U: squareness.U * 1000,
     unit: 'mm/m',
+    expected: { value: 0, U: squareness.U * 1000, unit: 'mm/m' },
     side: '+Y end of the Y guide',
     direction: `toward ${s > 0 ? '−X' : '+X'}`,
     why: `${leans}: shim or turn the Y guide about its −Y end; counted per metre of the guide`,

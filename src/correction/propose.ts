@@ -6,16 +6,24 @@ import type { Measurement, ProposalRecord } from '../../shared/schemas/measureme
 import { boardMayHaveMoved } from './board-age.js';
 import { leaveAlone } from './leave-alone.js';
 import { type Judged, type Limited, type LimitedKey, listLimited } from './limits.js';
+import { likenessOfGuide } from './looks-like.js';
 import { proposeLostMotion } from './propose-lost-motion.js';
 import { proposeRacking, proposeStraightening } from './propose-mechanics.js';
+import { mendPeriod, mendShape, whatWouldBeHidden } from './propose-shapes.js';
 import { proposeSquareness } from './propose-squareness.js';
-import { proposeSteps } from './propose-steps.js';
+import { proposeSteps, refuseByGeometry } from './propose-steps.js';
+import { readShapes } from './read-shape.js';
 import { scaleAt20Felt } from './scale-at-20.js';
 
 /** The part of a measurement from which proposals follow. */
 export type Proposable = Judged &
   Pick<Measurement, 'racking' | 'gantryAxis' | 'photos' | 'placements'> &
-  Partial<Pick<Measurement, 'straightnessCurve' | 'evidence' | 'scaleAt20' | 'fresh'>>;
+  Partial<
+    Pick<
+      Measurement,
+      'straightnessCurve' | 'evidence' | 'scaleAt20' | 'fresh' | 'deviations' | 'periodic'
+    >
+  >;
 
 /**
  * Proposes changes in the order in which they have to be made: mechanics, squareness, lost motion,
@@ -36,9 +44,19 @@ export function propose(
   const takenAt = measurement.photos.find((photo) => photo.takenAt !== undefined)?.takenAt;
   const moved = boardMayHaveMoved(evidence, takenAt);
   const straighten = (axis: 'x' | 'y') =>
-    decide(of(`straightness.${axis}`), (straightness) =>
-      proposeStraightening(axis, straightness, curve?.[axis]),
-    );
+    decide(of(`straightness.${axis}`), (straightness) => ({
+      ...proposeStraightening(axis, straightness, curve?.[axis]),
+      ...likenessOfGuide(curve?.[axis]),
+    }));
+  const drives = { x: machine?.axes?.x?.drive, y: machine?.axes?.y?.drive };
+  const shapes = {
+    x: readShapes(measurement.deviations ?? [], 'x'),
+    y: readShapes(measurement.deviations ?? [], 'y'),
+  };
+  const mend = (axis: 'x' | 'y') => [
+    ...shapes[axis].map((shape) => mendShape(axis, shape, drives[axis])),
+    mendPeriod(axis, measurement.periodic?.[axis], of(`lostMotion.${axis}`).limit, drives[axis]),
+  ];
   const tighten = (axis: 'x' | 'y') =>
     decide(of(`lostMotion.${axis}`), (lostMotion) =>
       proposeLostMotion(axis, lostMotion, machine?.axes?.[axis]?.drive),
@@ -51,10 +69,16 @@ export function propose(
       const what = `scale.${axis}`;
       if (contradicted !== undefined) return refuseContradicted(what, contradicted.what);
       if (moved !== undefined) return refuseOldMarks(what, moved);
+      const hidden = whatWouldBeHidden(axis, scale, shapes[axis], measurement.placements);
+      if (hidden !== undefined) return { what, leaveAlone: true, why: hidden };
+      const odd = refuseByGeometry(axis, scale, machine);
+      if (odd !== undefined) return { what, leaveAlone: true, why: odd };
       return proposeSteps(axis, scale, machine, scaleAt20Felt(measurement, axis));
     });
 
   const records = [
+    ...mend('x'),
+    ...mend('y'),
     straighten('x'),
     straighten('y'),
     // Yaw was fitted along the axis that the measurement assumed; for another one it says nothing.

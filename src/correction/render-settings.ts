@@ -1,10 +1,11 @@
-/** Proposals in the form in which the shop's controller writes its settings. */
+/** Proposals in the form in which the shop's controller writes its settings: the owner's own Liquid template. */
 
+import type { Liquid } from 'liquidjs';
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import type { ProposalRecord } from '../../shared/schemas/measurement.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 
-/** What stands between double braces, and what it becomes. */
+/** What may stand between double braces, and what it becomes. */
 export const PLACEHOLDERS = {
   'x.stepsPerMm': 'steps per mm of X: the proposed ones, else those of the machine file',
   'y.stepsPerMm': 'steps per mm of Y: the proposed ones, else those of the machine file',
@@ -23,49 +24,86 @@ export interface RenderedSettings {
   readonly leftOut: readonly { readonly line: string; readonly why: string }[];
 }
 
+/** A page of settings is far below; a template that loops without end is stopped here. Characters, ms, allocations. */
+const LIMITS = { parseLimit: 100_000, renderLimit: 1000, memoryLimit: 1_000_000 } as const;
+
+const OUTPUT = /\{\{-?[^{}]*-?\}\}/g;
+/** A tag that spans lines keeps them together: conditions are the owner's own way of leaving out. */
+const TAG = /\{%/;
+
 /**
  * Fills in the machine file's template; undefined where it has none. A line whose value is neither
- * proposed nor known is left out, never filled with a zero.
+ * proposed nor known is left out, never filled with a zero; in tags (`{% if x.lostMotion %}`) such a value is empty.
  *
- * Fails: MACHINE_INVALID for a placeholder that does not exist.
+ * Fails: MACHINE_INVALID for a placeholder that does not exist, and for what is no template.
  */
-export function renderSettings(
+export async function renderSettings(
   machine: MachineFile,
   proposals: readonly ProposalRecord[],
-): Outcome<RenderedSettings | undefined> {
+): Promise<Outcome<RenderedSettings | undefined>> {
   if (machine.settings === undefined) return success(undefined);
-  const unknown = findUnknown(machine.settings);
-  if (unknown.length > 0) {
-    return failed(
-      'MACHINE_INVALID',
-      `settings: unknown ${unknown.map((name) => `{{${name}}}`).join(', ')}`,
-      {
+  const { Liquid } = await import('liquidjs');
+  // No file of this computer is a part of the template, whatever it includes.
+  const engine = new Liquid({
+    ...LIMITS,
+    templates: {},
+    ownPropertyOnly: true,
+    strictFilters: true,
+  });
+  try {
+    return success(fill(engine, machine.settings, machine, proposals));
+  } catch (cause) {
+    if (cause instanceof UnknownPlaceholder) {
+      return failed('MACHINE_INVALID', `settings: ${cause.message}`, {
         hint: `known are ${Object.keys(PLACEHOLDERS)
           .map((name) => `{{${name}}}`)
           .join(', ')}`,
-      },
-    );
-  }
-  const lines: string[] = [];
-  const leftOut: RenderedSettings['leftOut'][number][] = [];
-  for (const line of machine.settings.replace(/\n+$/, '').split('\n')) {
-    const missing: string[] = [];
-    const filled = line.replace(PATTERN, (_, name: string) => {
-      const value = findValue(name as Placeholder, machine, proposals);
-      if (value === undefined) missing.push(name);
-      return value ?? '';
+      });
+    }
+    const message = cause instanceof Error ? cause.message : String(cause);
+    return failed('MACHINE_INVALID', `settings: ${message}`, {
+      hint: 'write them as a Liquid template, such as `steps X = {{x.stepsPerMm}}`',
+      cause,
     });
-    if (missing.length === 0) lines.push(filled);
-    else leftOut.push({ line, why: `nothing is proposed for ${missing.join(', ')}` });
   }
-  return success({ text: lines.join('\n'), leftOut });
 }
 
-const PATTERN = /\{\{\s*([^{}]*?)\s*\}\}/g;
+class UnknownPlaceholder extends Error {}
 
-function findUnknown(template: string): string[] {
-  const names = [...template.matchAll(PATTERN)].map((match) => match[1]!);
-  return [...new Set(names.filter((name) => !(name in PLACEHOLDERS)))];
+function fill(
+  engine: Liquid,
+  template: string,
+  machine: MachineFile,
+  proposals: readonly ProposalRecord[],
+): RenderedSettings {
+  // Names that the template sets itself are its own.
+  const unknown = engine
+    .globalFullVariablesSync(template)
+    .filter((name) => !(name in PLACEHOLDERS));
+  if (unknown.length > 0) {
+    const names = [...new Set(unknown)].map((name) => `{{${name}}}`).join(', ');
+    throw new UnknownPlaceholder(`unknown ${names}`);
+  }
+  const knownValue = (name: string) => findValue(name as Placeholder, machine, proposals);
+  const kept: string[] = [];
+  const leftOut: RenderedSettings['leftOut'][number][] = [];
+  for (const line of template.replace(/\n+$/, '').split('\n')) {
+    const missing = TAG.test(line)
+      ? []
+      : (line.match(OUTPUT) ?? [])
+          .flatMap((output) => engine.globalFullVariablesSync(output))
+          .filter((name) => name in PLACEHOLDERS && knownValue(name) === undefined);
+    if (missing.length === 0) kept.push(line);
+    else leftOut.push({ line, why: `nothing is proposed for ${missing.join(', ')}` });
+  }
+  const scope: Record<string, Record<string, string>> = {};
+  for (const name of Object.keys(PLACEHOLDERS)) {
+    const [group, key] = name.split('.') as [string, string];
+    const value = knownValue(name);
+    scope[group] ??= {};
+    if (value !== undefined) scope[group][key] = value;
+  }
+  return { text: engine.parseAndRenderSync(kept.join('\n'), scope), leftOut };
 }
 
 function findValue(

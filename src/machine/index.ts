@@ -1,2 +1,3 @@
+export { stepsByGeometry, travelByParts, travelPerTurn } from './drive-geometry.js';
 export { drivePeriods } from './drive-periods.js';
 export * from './machine-model.js';

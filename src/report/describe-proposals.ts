@@ -2,13 +2,15 @@
 
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import type { ProposalRecord } from '../../shared/schemas/measurement.js';
-import { fixed, showAmount, type Units } from './show-number.js';
+import { fixed, showAmount, showUncertainty, type Units } from './show-number.js';
 
 export interface ProposalText {
   readonly title: string;
   /** The instruction with side, direction, amount; absent where it is left alone. */
   readonly what?: string;
   readonly why: string;
+  /** What it looks like, with the check; and what to expect afterwards. */
+  readonly more: readonly string[];
 }
 
 const TITLES: Record<string, string> = {
@@ -20,12 +22,21 @@ const TITLES: Record<string, string> = {
   'straightness.x': 'straightness of X',
   'straightness.y': 'straightness of Y',
   racking: 'racking',
+  'position.x': 'positions of X',
+  'position.y': 'positions of Y',
+  'periodic.x': 'periodic error of X',
+  'periodic.y': 'periodic error of Y',
 };
 
 export function describeProposal(proposal: ProposalRecord, units: Units): ProposalText {
   const title = TITLES[proposal.what] ?? proposal.what;
-  if (proposal.leaveAlone) return { title, why: proposal.why };
-  return { title, what: describeChange(proposal, units), why: proposal.why };
+  if (proposal.leaveAlone) return { title, why: proposal.why, more: [] };
+  return {
+    title,
+    what: describeChange(proposal, units),
+    why: proposal.why,
+    more: describeMore(proposal, units),
+  };
 }
 
 function describeChange(proposal: ProposalRecord, units: Units): string {
@@ -48,6 +59,24 @@ function describeChange(proposal: ProposalRecord, units: Units): string {
     default:
       return `${side}, ${direction}: ${shown}`;
   }
+}
+
+function describeMore({ looksLike, check, expected }: ProposalRecord, units: Units): string[] {
+  return [
+    ...(looksLike === undefined ? [] : [`looks like ${looksLike}`]),
+    ...(check === undefined ? [] : [`to make sure: ${check}`]),
+    ...(expected === undefined
+      ? []
+      : [
+          `measured again it should then be within ${uncertaintyOf(expected, units)} of ${fixed(expected.value, 0)}`,
+        ]),
+  ];
+}
+
+function uncertaintyOf({ U, unit }: NonNullable<ProposalRecord['expected']>, units: Units): string {
+  return unit === 'mm'
+    ? showUncertainty('length', U, units)
+    : showUncertainty('slope', U / 1000, units);
 }
 
 function describeSteps({ from = 0, to = 0, U = 0 }: ProposalRecord, units: Units): string {

@@ -98,8 +98,8 @@ ${
   changes.length === 0
     ? markup`<p>Nothing: leave the machine as it is.</p>`
     : markup`<p>In this order, measuring again after each:</p><ol>${changes.map((proposal) => {
-        const { title, what, why } = describeProposal(proposal, units);
-        return markup`<li><strong>${title}: ${what}</strong><p>${why}</p></li>`;
+        const { title, what, why, more } = describeProposal(proposal, units);
+        return markup`<li><strong>${title}: ${what}</strong>${[why, ...more].map((text) => markup`<p>${text}</p>`)}</li>`;
       })}</ol>`
 }
 ${

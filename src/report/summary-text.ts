@@ -202,10 +202,10 @@ function proposalLines(
       paint.bold(line),
     ),
     ...changes.flatMap((proposal, i) => {
-      const { title, what, why } = describeProposal(proposal, units);
+      const { title, what, why, more } = describeProposal(proposal, units);
       return [
         ...wrapText(`${title}: ${what}`, width, `${String(i + 1).padStart(2)}. `),
-        ...wrapText(why, width, '    ').map(paint.dim),
+        ...[why, ...more].flatMap((text) => wrapText(text, width, '    ')).map(paint.dim),
       ];
     }),
   ];

@@ -22,15 +22,21 @@ export async function readMachine(path: string): Promise<Outcome<MachineFile>> {
 }
 
 /** The same from text. */
-export function parseMachine(text: string, where = 'machine file'): Outcome<MachineFile> {
+export async function parseMachine(
+  text: string,
+  where = 'machine file',
+): Promise<Outcome<MachineFile>> {
   return checkFurther(parseYaml(text, where, KIND), where);
 }
 
 /** Steps, drives and template must fit each other, which the schema cannot say. */
-function checkFurther(outcome: Outcome<MachineFile>, where: string): Outcome<MachineFile> {
+async function checkFurther(
+  outcome: Outcome<MachineFile>,
+  where: string,
+): Promise<Outcome<MachineFile>> {
   if (!outcome.ok) return outcome;
   const machine = outcome.value;
-  const rendered = renderSettings(machine, []);
+  const rendered = await renderSettings(machine, []);
   if (!rendered.ok) {
     const { message, hint } = rendered.failure;
     return failed('MACHINE_INVALID', message, { where, ...(hint === undefined ? {} : { hint }) });

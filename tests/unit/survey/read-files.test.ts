@@ -15,7 +15,7 @@ function failureOf(outcome: Outcome<unknown>): Failure {
 }
 
 describe('a machine file', () => {
-  it('may write the homing ends bare, quoted or as words', () => {
+  it('may write the homing ends bare, quoted or as words', async () => {
     for (const text of [
       'homing: { x: -, y: + }',
       'homing: { x: \'-\', y: "+" }',
@@ -23,13 +23,13 @@ describe('a machine file', () => {
       'homing:\n  x: -\n  y: +   # comment',
       'homing: {x: -,\n  y: plus}\nname: a',
     ]) {
-      expect(unwrap(parseMachine(text)).homing, text).toEqual({ x: '-', y: '+' });
+      expect(unwrap(await parseMachine(text)).homing, text).toEqual({ x: '-', y: '+' });
     }
   });
 
-  it('keeps the same letters elsewhere as they are', () => {
+  it('keeps the same letters elsewhere as they are', async () => {
     const text = 'name: "x: -, y: -"\nsettings: |\n  x: -\n';
-    expect(unwrap(parseMachine(text))).toEqual({ name: 'x: -, y: -', settings: 'x: -\n' });
+    expect(unwrap(await parseMachine(text))).toEqual({ name: 'x: -, y: -', settings: 'x: -\n' });
   });
 
   it('of the sample is read whole', async () => {
@@ -42,7 +42,7 @@ describe('a machine file', () => {
     });
   });
 
-  it('has every problem named with line, key, what is expected and what was found', () => {
+  it('has every problem named with line, key, what is expected and what was found', async () => {
     const text = [
       'name: a',
       'gantryAxis: z',
@@ -51,7 +51,7 @@ describe('a machine file', () => {
       '  y: { stepsPerMm: 84.883 mm }',
       'driveSpacing: 1010',
     ].join('\n');
-    const { code, message, figures } = failureOf(parseMachine(text, 'm.yaml'));
+    const { code, message, figures } = failureOf(await parseMachine(text, 'm.yaml'));
     expect(code).toBe('MACHINE_INVALID');
     expect(figures.problems).toBe(4);
     expect(message).toContain('line 2: gantryAxis: expected "x" or "y" or "none", found "z"');
@@ -62,20 +62,20 @@ describe('a machine file', () => {
     expect(message).toContain('line 6: driveSpacing: unknown key');
   });
 
-  it('that is no YAML is refused with the line', () => {
-    const { code, message } = failureOf(parseMachine('name: a\ntravel: { x: 900\n'));
+  it('that is no YAML is refused with the line', async () => {
+    const { code, message } = failureOf(await parseMachine('name: a\ntravel: { x: 900\n'));
     expect(code).toBe('MACHINE_INVALID');
     expect(message).toMatch(/line [23]: no valid YAML/);
   });
 
   it('that is empty or no text is refused', async () => {
-    expect(failureOf(parseMachine('')).message).toContain('empty');
+    expect(failureOf(await parseMachine('')).message).toContain('empty');
     const photo = new URL('../../../samples/sign-shop/photo-1.jpg', import.meta.url).pathname;
     expect(failureOf(await readMachine(photo)).code).toBe('MACHINE_INVALID');
   });
 
-  it('with an unknown placeholder is refused, listing those that exist', () => {
-    const { code, message, hint } = failureOf(parseMachine('settings: "a {{q}}"'));
+  it('with an unknown placeholder is refused, listing those that exist', async () => {
+    const { code, message, hint } = failureOf(await parseMachine('settings: "a {{q}}"'));
     expect(code).toBe('MACHINE_INVALID');
     expect(message).toContain('{{q}}');
     expect(hint).toContain('{{y.stepsPerMm}}');
