@@ -2,6 +2,7 @@
 
 import { COVERAGE_FACTOR, type Measurement } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
+import { positioningAccuracy } from '../machine/index.js';
 import { describeCamera } from './describe-camera.js';
 import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
@@ -177,12 +178,38 @@ function deviationSection(measurement: Measurement, units: Units): Markup | unde
   return markup`<section><h2>Deviations line by line</h2>
 <p>Actual minus commanded position. Filled discs on a full line: approached rising (forward). Hollow squares on a dashed line: approached falling (reverse). Bars: ± U.${deviations.some(({ rung }) => rung) ? ' Marks that no line joins: rungs of the ladders.' : ''}</p>
 ${deviationCharts(measurement, units)}
+${positioningTable(deviations, units)}
 <details><summary>Table</summary><div class="scroll"><table><thead><tr><th scope="col">Placement</th><th scope="col">Axis</th><th scope="col">Commanded</th><th scope="col">Forward</th><th scope="col">Reverse</th></tr></thead><tbody>${deviations.map(
     ({ placement, axis, commanded, forward, reverse, u, rung }) =>
       markup`<tr><td>${placement + 1}</td><td>${axis.toUpperCase()}</td><td class="number">${showPlace(commanded, units)}${rung ? ' (rung)' : ''}</td><td class="number">${cell(forward, u)}</td><td class="number">${cell(reverse, u)}</td></tr>
 `,
   )}</tbody></table></div></details></section>`;
 }
+
+/** ISO 230-2 from one run each way; lines marked from both sides alone. */
+function positioningTable(deviations: Measurement['deviations'], units: Units): Markup | undefined {
+  const rows = (['x', 'y'] as const).flatMap((axis) => {
+    const targets = deviations.flatMap(({ axis: own, commanded, forward, reverse, rung }) =>
+      own !== axis || rung || forward === undefined || reverse === undefined
+        ? []
+        : [{ targetMm: commanded, forward: [forward], reverse: [reverse] }],
+    );
+    return targets.length < 2 ? [] : [{ axis, told: positioningAccuracy(targets) }];
+  });
+  if (rows.length === 0) return undefined;
+  const show = (value: number) =>
+    showValue('length', value, POSITIONING_STEP_MM, units).size.replace(/^/, value < 0 ? '−' : '');
+  return markup`<h3>Positioning by ISO 230-2, one run each way</h3>
+<div class="scroll"><table><thead><tr><th scope="col">Axis</th><th scope="col">Reversal B</th><th scope="col">Mean reversal</th><th scope="col">Systematic deviation E</th><th scope="col">E forward</th><th scope="col">E reverse</th><th scope="col">Mean deviation M</th></tr></thead><tbody>${rows.map(
+    ({ axis, told }) =>
+      markup`<tr><th scope="row">${axis.toUpperCase()}</th>${[told.reversal, told.meanReversal, told.systematic, told.systematicForward, told.systematicReverse, told.meanRange].map((value) => markup`<td class="number">${show(value)}</td>`)}</tr>
+`,
+  )}</tbody></table></div>
+<p>Repeatability R and accuracy A need several runs: not evaluated. Reversals are forward less reverse.</p>`;
+}
+
+/** To micrometres. */
+const POSITIONING_STEP_MM = 0.01;
 
 function evidenceSection(measurement: Measurement, units: Units): Markup | undefined {
   const { evidence } = measurement;
