@@ -1,6 +1,7 @@
 /** `gantrue measure`: photos and the program that marked the grid → what is wrong with the machine. */
 
 import { Command, InvalidArgumentError, Option } from 'commander';
+import { QUANTITY_KEYS } from '../shared/quantity-keys.js';
 import type { EvidenceFile } from '../shared/schemas/evidence.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { KnownLength, MarkedBy, OriginCorner, Outcome } from '../src/index.js';
@@ -106,28 +107,12 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
   return addDisplayOptions(addImagePointsOptions(command)).action(run);
 }
 
-const BRIEF_KEYS = [
-  'squareness',
-  'scale.x',
-  'scale.y',
-  'scale.ratio',
-  'lostMotion.x',
-  'lostMotion.y',
-  'straightness.x',
-  'straightness.y',
-  'racking',
-  'periodic.x',
-  'periodic.y',
-  'drift.x',
-  'drift.y',
-];
-
 function parseKeys(text: string): string[] {
   const keys = text.split(',').map((key) => key.trim());
-  const unknown = keys.find((key) => !BRIEF_KEYS.includes(key));
+  const unknown = keys.find((key) => !QUANTITY_KEYS.some((one) => one === key));
   if (unknown !== undefined) {
     throw new InvalidArgumentError(
-      `${unknown} is no quantity: expected some of ${BRIEF_KEYS.join(',')}, or nothing behind --brief`,
+      `${unknown} is no quantity: expected some of ${QUANTITY_KEYS.join(',')}, or nothing behind --brief`,
     );
   }
   return keys;

@@ -1,7 +1,8 @@
 /** The options of `forecast`: photos, camera, tape and what is wanted, as words and numbers. */
 
 import { MM_PER_INCH } from '../shared/mm-per-inch.js';
-import { FORECAST_QUANTITIES, type ForecastName, PHOTO_KINDS } from '../shared/schemas/forecast.js';
+import { QUANTITY_KEYS } from '../shared/quantity-keys.js';
+import { type ForecastName, PHOTO_KINDS } from '../shared/schemas/forecast.js';
 import {
   type ForecastRequest,
   failed,
@@ -178,7 +179,7 @@ export function parseWanted(text: string, units: Units): Outcome<ForecastRequest
 function findQuantities(words: string): ForecastName[] {
   const name = words.toLowerCase().replace(/[\s.]+/g, '');
   const plain = name === 'ratio' || name === 'scalex:y' ? 'scaleratio' : name;
-  return FORECAST_QUANTITIES.filter((what) => {
+  return QUANTITY_KEYS.filter((what) => {
     const key = what.toLowerCase().replace('.', '');
     if (key === plain) return true;
     return (key === `${plain}x` || key === `${plain}y`) && key !== 'scaleratio';

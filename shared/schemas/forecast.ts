@@ -1,6 +1,7 @@
 /** What `gantrue forecast --json` prints: the uncertainty that a grid, a camera and photos will reach. */
 
 import { z } from 'zod';
+import { QUANTITY_KEYS } from '../quantity-keys.js';
 import { COVERAGE_FACTOR, findingSchema } from './measurement.js';
 
 export const FORECAST_SCHEMA_ID = 'gantrue/forecast/1';
@@ -17,25 +18,8 @@ const shareSchema = z.object({
   camera: z.number(),
 });
 
-/** Names of quantities as in the verdicts of a measurement. */
-export const FORECAST_QUANTITIES = [
-  'squareness',
-  'scale.x',
-  'scale.y',
-  'scale.ratio',
-  'lostMotion.x',
-  'lostMotion.y',
-  'straightness.x',
-  'straightness.y',
-  'racking',
-  'periodic.x',
-  'periodic.y',
-  'drift.x',
-  'drift.y',
-] as const;
-
 const quantitySchema = z.object({
-  what: z.enum(FORECAST_QUANTITIES),
+  what: z.enum(QUANTITY_KEYS),
   /** In the middle one of several ways in which hands may tilt the phone. */
   state: stateSchema,
   unit: unitSchema,
@@ -65,7 +49,7 @@ const photoGroupSchema = z.object({
 });
 
 const askedSchema = z.object({
-  what: z.enum(FORECAST_QUANTITIES),
+  what: z.enum(QUANTITY_KEYS),
   unit: unitSchema,
   /** Expanded uncertainty that is wanted. */
   U: z.number().positive(),
@@ -129,7 +113,7 @@ export const forecastSchema = z.object({
       /** Where none does: what stands in the way of the strongest. */
       limit: z
         .object({
-          what: z.enum(FORECAST_QUANTITIES),
+          what: z.enum(QUANTITY_KEYS),
           U: uncertainty.optional(),
           source: z.enum(['photos', 'marks', 'evidence', 'camera']).optional(),
           share: z.number().optional(),

@@ -1,10 +1,7 @@
 /** What one set of photos reaches, over several ways in which hands may hold the phone. */
 
-import {
-  FORECAST_QUANTITIES,
-  type ForecastName,
-  type ForecastQuantity,
-} from '../../shared/schemas/forecast.js';
+import { QUANTITY_KEYS } from '../../shared/quantity-keys.js';
+import type { ForecastName, ForecastQuantity } from '../../shared/schemas/forecast.js';
 import { COVERAGE_FACTOR, type Quantity } from '../../shared/schemas/measurement.js';
 import {
   type ExpectedNetwork,
@@ -68,7 +65,7 @@ export function foretellSet(
     if (one === undefined) return undefined;
     all.push(one);
   }
-  const quantities = FORECAST_QUANTITIES.map((what) =>
+  const quantities = QUANTITY_KEYS.map((what) =>
     summarise(
       what,
       all.map((draw) => draw.quantities[what]),

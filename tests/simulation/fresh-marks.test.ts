@@ -7,9 +7,8 @@ import type { Measurement } from '../../shared/schemas/measurement.js';
 import { writeFlatProgram } from '../../src/plan/index.js';
 import { readProgram } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
-import { survey } from '../../src/survey/index.js';
 import { plan } from '../unit/plan/plan-choices.js';
-import { type PlannedPair, photographPair, writePair } from './turned-pair.js';
+import { type PlannedPair, photographPair, surveyPair, writePair } from './turned-pair.js';
 
 const TRAVEL = [620, 420] as const;
 
@@ -39,18 +38,7 @@ beforeAll(async () => {
     markKind: 'burnt',
   });
   const written = await writePair(folder, pair, jpeg);
-  const { measurement } = unwrap(
-    await survey(
-      {
-        photoFiles: [written.photo],
-        markedBy: written.files.map((file) => ({ kind: 'program', file })),
-        marking: 'auto',
-        blockDelete: false,
-        known: [],
-      },
-      { now: () => new Date(0), toolVersion: '0' },
-    ),
-  );
+  const { measurement } = await surveyPair(written.photo, written.files);
   result = measurement;
 }, 300_000);
 afterAll(() => rm(folder, { recursive: true, force: true }));

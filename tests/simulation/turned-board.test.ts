@@ -4,9 +4,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Measurement } from '../../shared/schemas/measurement.js';
-import { unwrap } from '../../src/quantity/index.js';
-import { type Survey, survey } from '../../src/survey/index.js';
-import { photographPair, planPair, type TurnedPhoto, writePair } from './turned-pair.js';
+import type { Survey } from '../../src/survey/index.js';
+import {
+  photographPair,
+  planPair,
+  surveyPair,
+  type TurnedPhoto,
+  writePair,
+} from './turned-pair.js';
 
 const PAIR = planPair([550, 500]);
 
@@ -41,18 +46,7 @@ describe.each(CASES)('one photo of a board $what', ({ turn, seed, options }) => 
     folder = await mkdtemp(join(tmpdir(), 'gantrue-turned-'));
     photo = await photographPair(PAIR, turn, seed, options);
     const written = await writePair(folder, PAIR, photo.jpeg);
-    result = unwrap(
-      await survey(
-        {
-          photoFiles: [written.photo],
-          markedBy: written.files.map((file) => ({ kind: 'program', file })),
-          marking: 'auto',
-          blockDelete: false,
-          known: [],
-        },
-        { now: () => new Date(0), toolVersion: '0' },
-      ),
-    );
+    result = await surveyPair(written.photo, written.files);
   }, 300_000);
   afterAll(() => rm(folder, { recursive: true, force: true }));
 

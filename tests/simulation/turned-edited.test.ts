@@ -6,8 +6,7 @@ import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import truth from '../../samples/turned-board/truth.json' with { type: 'json' };
-import { unwrap } from '../../src/quantity/index.js';
-import { survey } from '../../src/survey/index.js';
+import { surveyPair } from './turned-pair.js';
 
 const FOLDER = join(import.meta.dirname, '../../samples/turned-board');
 const QUALITY = 95;
@@ -28,17 +27,9 @@ beforeAll(async () => {
 afterAll(() => rm(folder, { recursive: true, force: true }));
 
 async function answerOf(photo: string, programs = ['first.ngc', 'second.ngc']): Promise<Answer> {
-  const { measurement } = unwrap(
-    await survey(
-      {
-        photoFiles: [photo],
-        markedBy: programs.map((name) => ({ kind: 'program', file: join(FOLDER, name) })),
-        marking: 'auto',
-        blockDelete: false,
-        known: [],
-      },
-      { now: () => new Date(0), toolVersion: '0' },
-    ),
+  const { measurement } = await surveyPair(
+    photo,
+    programs.map((name) => join(FOLDER, name)),
   );
   const { squareness, scale } = measurement;
   if (squareness.state !== 'measured') throw new Error(squareness.reason);

@@ -16,6 +16,7 @@ import type { Stroke } from '../../shared/stroke.js';
 import { type PlanChoices, writeFlatProgram } from '../../src/plan/index.js';
 import { readProgram } from '../../src/program/index.js';
 import { type GreyImage, unwrap } from '../../src/quantity/index.js';
+import { type Survey, survey } from '../../src/survey/index.js';
 import { plan } from '../unit/plan/plan-choices.js';
 
 export interface PlannedPair {
@@ -77,4 +78,16 @@ export async function writePair(folder: string, { programs }: PlannedPair, jpeg:
     }),
   );
   return { photo, files };
+}
+
+/** What the photo says with both programs named, nothing else known. */
+export async function surveyPair(photo: string, files: readonly string[]): Promise<Survey> {
+  const request = {
+    photoFiles: [photo],
+    markedBy: files.map((file) => ({ kind: 'program' as const, file })),
+    marking: 'auto' as const,
+    blockDelete: false,
+    known: [],
+  };
+  return unwrap(await survey(request, { now: () => new Date(0), toolVersion: '0' }));
 }
