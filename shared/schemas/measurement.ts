@@ -63,6 +63,21 @@ const cornerSchema = z.object({
   v: finite,
 });
 
+/** What is left between the marks of a photo and the adjusted grid. */
+const residualSchema = z.object({
+  /** Of residuals in units of their standard deviation: equal bars between `from` and `to`, what is beyond in the outermost. */
+  counts: z.array(z.number().int()),
+  from: finite,
+  to: finite,
+  /** Means along the rows (u) and the columns (v), px, in cells row by row over the stored picture; null: too few marks. */
+  map: z.object({
+    columns: z.number().int(),
+    rows: z.number().int(),
+    u: z.array(finite.nullable()),
+    v: z.array(finite.nullable()),
+  }),
+});
+
 export const photoSchema = z.object({
   file: z.string(),
   sha256: z.string().optional(),
@@ -90,6 +105,7 @@ export const photoSchema = z.object({
   /** Board millimetres per pixel near the grid's middle. */
   mmPerPx: finite.optional(),
   corners: z.array(cornerSchema).optional(),
+  residuals: residualSchema.optional(),
   /** What the picture by itself is worth, and what would make it better. */
   verdict: photoVerdictSchema.optional(),
   overlay: z.string().optional(),
@@ -350,6 +366,7 @@ export type DeviationRecord = z.infer<typeof deviationSchema>;
 export type ScaleAt20 = z.infer<typeof scaleAt20Schema>;
 export type PointsRecord = z.infer<typeof pointsSchema>;
 export type EvidenceRecord = z.infer<typeof evidenceSchema>;
+export type ResidualRecord = z.infer<typeof residualSchema>;
 export type MethodRecord = z.infer<typeof methodSchema>;
 export type FreshRecord = z.infer<typeof freshSchema>;
 export type VerdictRecord = z.infer<typeof verdictSchema>;

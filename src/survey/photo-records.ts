@@ -16,6 +16,7 @@ import { type Board, isTurned } from './board.js';
 import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { judgePhoto } from './judge-photo.js';
 import { type PixelSize, type StoredTurn, storedFromSensor } from './stored-turn.js';
+import { type SeenResidual, summariseResiduals } from './summarise-residuals.js';
 
 /** A photo in the adjustment, and how its stored picture lies in the sensor's frame. */
 export interface AdjustedView {
@@ -81,18 +82,29 @@ export function recordMeasured(
 export function recordAdjusted(record: PhotoRecord, view: AdjustedView, board: Board): PhotoRecord {
   const { adjustment, photo } = view;
   const { input } = adjustment.network;
-  let square = 0;
-  let count = 0;
-  input.observations.forEach((seen, i) => {
-    if (seen.photo !== photo || !isKept(input, adjustment.stochastic, i)) return;
-    square += adjustment.residualPx[i] ** 2;
-    count++;
+  const { stochastic } = adjustment;
+  const left = input.observations.flatMap((seen, i): SeenResidual[] => {
+    if (seen.photo !== photo || !isKept(input, stochastic, i)) return [];
+    const [u, v] = storedFromSensor(view.stored, view.turn, seen.uPx, seen.vPx);
+    const [u1, v1] = storedFromSensor(
+      view.stored,
+      view.turn,
+      seen.uPx + seen.normalU,
+      seen.vPx + seen.normalV,
+    );
+    const residualPx = adjustment.residualPx[i];
+    const normalised = residualPx / (stochastic.sigmaPx[i] * stochastic.photoFactor[photo]);
+    return [{ u, v, normalU: u1 - u, normalV: v1 - v, residualPx, normalised }];
   });
+  const square = left.reduce((sum, { residualPx }) => sum + residualPx ** 2, 0);
+  const count = left.length;
+  const residuals = summariseResiduals(left, view.stored);
   const { tiltRad, rollRad, mmPerPx } = viewOf(adjustment, photo);
   return {
     ...record,
     camera: input.photos[photo].camera,
     ...(count > 0 ? { reprojectionRmsPx: Math.sqrt(square / count) } : {}),
+    ...(residuals === undefined ? {} : { residuals }),
     tiltRad,
     rollRad,
     mmPerPx,

@@ -1,0 +1,80 @@
+/** The frame of every chart: title, scales with their numbers, names of the axes; SVG text without a document. */
+
+import { type ScaleLinear, scaleLinear } from 'd3-scale';
+import { type Markup, markup } from './escape-markup.js';
+import { fixed } from './show-number.js';
+
+export type Scale = ScaleLinear<number, number>;
+
+export interface AxisOfChart {
+  /** What it is, with its unit. */
+  readonly label: string;
+  /** Values that must be inside. */
+  readonly values: readonly number[];
+  /** Ends at round numbers; else at the values themselves. */
+  readonly isRound?: boolean;
+}
+
+export interface ChartContent {
+  /** Shown above. */
+  readonly title: string;
+  /** What the chart shows, for those who do not see it. */
+  readonly description: string;
+  readonly x: AxisOfChart;
+  readonly y: AxisOfChart;
+  /** Drawing units; the picture is as wide as its column. */
+  readonly heightPx?: number;
+  /** Both axes in one scale, as on a map; the height follows. */
+  readonly isMap?: boolean;
+  draw(x: Scale, y: Scale): Markup | readonly (Markup | undefined)[];
+}
+
+const WIDTH = 680;
+const HEIGHT = 230;
+const LEFT = 70;
+const RIGHT = 14;
+const TOP = 26;
+const BOTTOM = 42;
+/** About as many numbers along the upright axis, and along the other. */
+const TICKS = { x: 8, y: 5 } as const;
+
+export function drawChart(content: ChartContent): Markup {
+  const { title, description, isMap = false } = content;
+  const [x0, x1] = extent(content.x.values);
+  const [y0, y1] = extent(content.y.values);
+  const height = isMap
+    ? TOP + BOTTOM + ((WIDTH - LEFT - RIGHT) * (y1 - y0)) / (x1 - x0 || 1)
+    : (content.heightPx ?? HEIGHT);
+  const x = scaleLinear([x0, x1], [LEFT, WIDTH - RIGHT]);
+  const y = scaleLinear([y0, y1], [height - BOTTOM, TOP]);
+  if (content.x.isRound) x.nice(TICKS.x);
+  if (content.y.isRound) y.nice(TICKS.y);
+  const yTicks = y.ticks(TICKS.y);
+  const xTicks = x.ticks(TICKS.x);
+  return markup`<svg class="chart" viewBox="0 0 ${WIDTH} ${at(height)}" role="img" aria-label="${description}">
+<text x="${LEFT}" y="16" class="chart-title">${title}</text>
+${yTicks.map((tick) => markup`<line class="${Math.abs(tick) < 1e-12 ? 'zero' : 'rule'}" x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${at(y(tick))}" y2="${at(y(tick))}"/><text x="${LEFT - 6}" y="${at(y(tick) + 4)}" text-anchor="end">${tickText(tick, yTicks)}</text>`)}
+${xTicks.map((tick) => markup`<line class="rule" x1="${at(x(tick))}" x2="${at(x(tick))}" y1="${at(height - BOTTOM)}" y2="${at(height - BOTTOM + 4)}"/><text x="${at(x(tick))}" y="${at(height - BOTTOM + 16)}" text-anchor="middle">${tickText(tick, xTicks)}</text>`)}
+<text x="${(LEFT + WIDTH - RIGHT) / 2}" y="${at(height - 6)}" text-anchor="middle">${content.x.label}</text>
+<text transform="translate(14 ${at((TOP + height - BOTTOM) / 2)}) rotate(-90)" text-anchor="middle">${content.y.label}</text>
+${content.draw(x, y)}
+</svg>`;
+}
+
+function extent(values: readonly number[]): [number, number] {
+  const low = Math.min(...values);
+  const high = Math.max(...values);
+  // One value, or none that differ: a scale of some width about it.
+  return high > low ? [low, high] : [low - 1e-3, high + 1e-3];
+}
+
+function tickText(tick: number, ticks: readonly number[]): string {
+  const step = Math.abs((ticks[1] ?? 1) - (ticks[0] ?? 0)) || 1;
+  const decimals = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+  return fixed(tick, decimals);
+}
+
+/** Drawing units, to a tenth. */
+export function at(value: number): string {
+  return String(Math.round(value * 10) / 10);
+}

@@ -1,0 +1,62 @@
+/** Where the uncertainty of each quantity comes from, as bars with their numbers. */
+
+import type { Measurement, Quantity } from '../../shared/schemas/measurement.js';
+import { type Markup, markup } from './escape-markup.js';
+import { QUANTITY_NAME } from './quantity-words.js';
+
+const SOURCES = [
+  ['camera', 'camera and board', 'what is believed of the camera, of flatness and of shapes'],
+  ['marks', 'marks', 'wander of the marks on the board'],
+  ['photos', 'photos', 'reading the marks in the photos'],
+  ['evidence', 'evidence', 'taped lengths, rules, squares, nodes measured otherwise'],
+] as const;
+
+/** Undefined where no quantity says it. */
+export function shareBars({
+  squareness,
+  scale,
+  lostMotion,
+  straightness,
+  racking,
+}: Measurement): Markup | undefined {
+  const rows = (
+    [
+      ['squareness', squareness],
+      ['scale.x', scale.x],
+      ['scale.y', scale.y],
+      ['scale.ratio', scale.ratio],
+      ['lostMotion.x', lostMotion.x],
+      ['lostMotion.y', lostMotion.y],
+      ['straightness.x', straightness.x],
+      ['straightness.y', straightness.y],
+      ['racking', racking],
+    ] as const
+  ).flatMap(([key, quantity]) => {
+    const share = shareOf(quantity);
+    return share === undefined ? [] : [{ name: QUANTITY_NAME[key], share }];
+  });
+  if (rows.length === 0) return undefined;
+  const percent = (part: number) => `${Math.round(100 * part)} %`;
+  return markup`<div class="scroll"><table class="shares"><thead><tr><th scope="col">U of</th>${SOURCES.map(([, name]) => markup`<th scope="col">${name}</th>`)}<th scope="col">Together</th></tr></thead><tbody>${rows.map(
+    ({ name, share }) =>
+      markup`<tr><th scope="row">${name}</th>${SOURCES.map(([key]) => markup`<td class="number">${percent(share[key])}</td>`)}<td><svg class="share" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">${barParts(share)}</svg></td></tr>
+`,
+  )}</tbody></table></div>
+<p>Shares of the variance (u²). ${SOURCES.map(([, name, words]) => `${name}: ${words}`).join('; ')}. The bar has them from left to right in the order of the columns.</p>`;
+}
+
+type Share = Readonly<Record<(typeof SOURCES)[number][0], number>>;
+
+function barParts(share: Share): Markup[] {
+  let from = 0;
+  return SOURCES.map(([key], k) => {
+    const width = 100 * share[key];
+    const part = markup`<rect class="source-${k}" x="${from.toFixed(2)}" width="${width.toFixed(2)}" y="0" height="12"/>`;
+    from += width;
+    return part;
+  });
+}
+
+function shareOf(quantity: Quantity): Share | undefined {
+  return quantity.state === 'undetermined' ? undefined : quantity.share;
+}

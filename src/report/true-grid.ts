@@ -1,0 +1,126 @@
+/** Where the commanded nodes really lie: everything that was measured, put together. */
+
+import type { CurvePoint, Measurement } from '../../shared/schemas/measurement.js';
+
+export interface TrueNode {
+  /** Commanded, mm. */
+  readonly xMm: number;
+  readonly yMm: number;
+  /** Actual minus commanded, middle of both approaches, mm; the middle of the grid stays. */
+  readonly dxMm: number;
+  readonly dyMm: number;
+}
+
+export interface TrueGrid {
+  readonly nodes: readonly TrueNode[];
+  readonly columns: number;
+  readonly rows: number;
+  /** What is not in it because nothing tells it. */
+  readonly missing: readonly string[];
+}
+
+type Told = Pick<
+  Measurement,
+  | 'squareness'
+  | 'scale'
+  | 'straightness'
+  | 'straightnessCurve'
+  | 'racking'
+  | 'gantryAxis'
+  | 'deviations'
+  | 'placements'
+>;
+
+/** More lines than these each way are thinned evenly: nobody sees them apart. */
+const MOST_LINES = 15;
+
+/**
+ * With scales that nobody knows, the grid is drawn as large as it was commanded; with weak ones as they were found.
+ * Lines between which a grid has been measured, first program.
+ *
+ * @returns undefined where no deviations were found.
+ */
+export function trueGrid(measurement: Told): TrueGrid | undefined {
+  const { squareness, scale, straightness, straightnessCurve, racking, gantryAxis } = measurement;
+  const [first] = measurement.placements;
+  if (first === undefined || measurement.deviations.length === 0) return undefined;
+  const xs = thinned(first.linesAtX);
+  const ys = thinned(first.linesAtY);
+  if (xs.length < 2 || ys.length < 2) return undefined;
+  const missing: string[] = [];
+  const known = <T extends { readonly state: string }>(name: string, quantity: T) => {
+    if (quantity.state !== 'undetermined') return true;
+    missing.push(name);
+    return false;
+  };
+  const lean = known('squareness', squareness) && 'value' in squareness ? squareness.value : 0;
+  const alongX = positions(measurement, 'x', known('scale X', scale.x));
+  const alongY = positions(measurement, 'y', known('scale Y', scale.y));
+  const bendOfX = known('straightness X', straightness.x) ? (straightnessCurve?.x ?? []) : [];
+  const bendOfY = known('straightness Y', straightness.y) ? (straightnessCurve?.y ?? []) : [];
+  const yaw = gantryAxis !== 'none' && known('racking', racking) ? (racking.curve ?? []) : [];
+  const [xm, ym] = [middle(xs), middle(ys)];
+  const nodes = ys.flatMap((y) =>
+    xs.map((x): TrueNode => {
+      const turn = interpolate(yaw, gantryAxis === 'x' ? x : y);
+      return {
+        xMm: x,
+        yMm: y,
+        dxMm:
+          alongX(x) +
+          lean * (y - ym) +
+          interpolate(bendOfY, y) -
+          (gantryAxis === 'x' ? (y - ym) * turn : 0),
+        dyMm: alongY(y) + interpolate(bendOfX, x) + (gantryAxis === 'y' ? (x - xm) * turn : 0),
+      };
+    }),
+  );
+  return { nodes, columns: xs.length, rows: ys.length, missing };
+}
+
+/** Deviation of the axis' lines, both approaches averaged; without their slope where the scale is not known. */
+function positions(
+  { deviations }: Told,
+  axis: 'x' | 'y',
+  isScaleKnown: boolean,
+): (place: number) => number {
+  const points = deviations
+    .filter((one) => one.axis === axis && one.rung !== true)
+    .flatMap(({ commanded, forward, reverse }) => {
+      const told = [forward, reverse].filter((value) => value !== undefined);
+      if (told.length === 0) return [];
+      return [{ at: commanded, value: told.reduce((sum, one) => sum + one, 0) / told.length }];
+    })
+    .sort((a, b) => a.at - b.at);
+  if (points.length < 2) return () => 0;
+  const n = points.length;
+  const mean = points.reduce((sum, { value }) => sum + value, 0) / n;
+  const centre = points.reduce((sum, { at }) => sum + at, 0) / n;
+  const square = points.reduce((sum, { at }) => sum + (at - centre) ** 2, 0);
+  const product = points.reduce((sum, { at, value }) => sum + (at - centre) * (value - mean), 0);
+  const slope = isScaleKnown ? 0 : product / square;
+  return (place) => interpolate(points, place) - mean - slope * (place - centre);
+}
+
+/** Straight between the points, held beyond them; 0 where there are none. */
+function interpolate(points: readonly Pick<CurvePoint, 'at' | 'value'>[], place: number): number {
+  const next = points.findIndex(({ at }) => at >= place);
+  if (next <= 0) return (points[next] ?? points[points.length - 1])?.value ?? 0;
+  const [before, after] = [points[next - 1]!, points[next]!];
+  const share = (place - before.at) / (after.at - before.at || 1);
+  return before.value + share * (after.value - before.value);
+}
+
+function middle(list: readonly number[]): number {
+  return (list[0]! + list[list.length - 1]!) / 2;
+}
+
+function thinned(lines: readonly number[]): number[] {
+  const sorted = [...lines].sort((a, b) => a - b);
+  const count = Math.min(MOST_LINES, sorted.length);
+  if (count < 2) return sorted;
+  return Array.from(
+    { length: count },
+    (_, k) => sorted[Math.round((k * (sorted.length - 1)) / (count - 1))]!,
+  );
+}
