@@ -1,0 +1,324 @@
+/** A program and a measurement → the program that lands true on that machine. */
+
+import { createHash } from 'node:crypto';
+import type { MachineFile } from '../../shared/schemas/machine.js';
+import type { Measurement } from '../../shared/schemas/measurement.js';
+import {
+  type Envelope,
+  isMarkedCompensated,
+  type ProgramTrace,
+  readCommands,
+  traceProgram,
+} from '../program/index.js';
+import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
+import { checkResult, datumOf, envelopeOf, pathOf } from './check-result.js';
+import {
+  type ChosenTerms,
+  type CompensatedTerm,
+  chooseTerms,
+  type LandingTerms,
+} from './choose-terms.js';
+import { addHeader } from './header.js';
+import { type LandingMap, landingMap, type Point } from './landing-map.js';
+import { type Refusal, refuseUnsafe } from './refuse-unsafe.js';
+import { type RewriteCounts, rewriteProgram } from './rewrite-program.js';
+
+export const COMPENSATION_SCHEMA_ID = 'gantrue/compensation/1';
+
+/** Chords and pieces stay within this of the path, mm: a tenth of what a wood router can show. */
+export const DEFAULT_TOLERANCE_MM = 0.005;
+
+export interface CompensateRequest {
+  /** What the program is called in failures. */
+  readonly name: string;
+  readonly text: string;
+  readonly measurement: Measurement;
+  /** SHA-256 of the measurement's file, hexadecimal. */
+  readonly measurementSha256: string;
+  readonly machine?: MachineFile | undefined;
+  readonly wanted: ReadonlySet<CompensatedTerm>;
+  readonly toleranceMm: number;
+  /** The program's zero in the coordinates of the grid's program, mm. */
+  readonly zeroMm: Point;
+}
+
+export interface CompensationRecord {
+  readonly schema: typeof COMPENSATION_SCHEMA_ID;
+  readonly program: string;
+  /** Of the original's text and of the compensated one in UTF-8. */
+  readonly sha256: string;
+  readonly compensatedSha256: string;
+  readonly measurement: {
+    readonly measuredAt: string;
+    readonly machine?: string;
+    readonly sha256: string;
+  };
+  readonly toleranceMm: number;
+  readonly origin: { readonly x: number; readonly y: number };
+  readonly used: ChosenTerms['used'];
+  readonly leftOut: ChosenTerms['leftOut'];
+  readonly lines: Readonly<RewriteCounts> & {
+    readonly read: number;
+    readonly written: number;
+    /** Loops and subprograms were written out. */
+    readonly expanded: boolean;
+  };
+  /** Where the program moves, in its own coordinates, mm. */
+  readonly envelope: { readonly before: Envelope; readonly after: Envelope };
+  /** Largest distance of a command from the place where it is to land. */
+  readonly largestChangeMm: number;
+  /** What rounding leaves at the ends of moves, by the map itself. */
+  readonly largestMissMm: number;
+  readonly findings: readonly Finding[];
+  readonly cautions: readonly string[];
+}
+
+export interface Compensation {
+  readonly text: string;
+  readonly record: CompensationRecord;
+}
+
+/**
+ * Compensates a program by the inverse of the machine's map without lost motion.
+ *
+ * Fails: PROGRAM_INVALID; ALREADY_COMPENSATED; NOTHING_TO_COMPENSATE; COMPENSATION_UNSAFE (every line
+ * named); TRAVEL_EXCEEDED.
+ */
+export function compensate(request: CompensateRequest): Outcome<Compensation> {
+  const { name, text, measurement, zeroMm, toleranceMm } = request;
+  const sha256 = digest(text);
+  const refused = refuseProgram(request, sha256);
+  if (refused !== undefined) return refused;
+  const chosen = chooseTerms(measurement, request.wanted);
+  if (chosen.used.length === 0) return refuseNothing(chosen);
+
+  const read = readCommands(text, { name, marking: 'auto', blockDelete: false });
+  const trace = traceProgram(name, text, false);
+  if (!trace.ok) return trace;
+  const { lines } = trace.value;
+  const datum = datumOf(lines);
+  if (datum === undefined) {
+    return failed('COMPENSATION_UNSAFE', 'the program moves neither X nor Y', {
+      where: name,
+      hint: 'there is nothing to compensate in it: run it as it is',
+    });
+  }
+  const unsafe = refuseUnsafe(lines, datum);
+  if (unsafe.length > 0) return refuseLines(name, unsafe);
+
+  const map = landingMap(chosen.terms, zeroMm);
+  const rewritten = rewriteProgram({
+    text,
+    trace: trace.value,
+    datum,
+    zeroMm,
+    map,
+    toleranceMm,
+  });
+  if (rewritten.refusals.length > 0) return refuseLines(name, rewritten.refusals);
+  const { measuredAt, machine } = measurement;
+  const { measurementSha256 } = request;
+  const headed = addHeader(rewritten.text, {
+    ...{ measuredAt, machine, measurementSha256, toleranceMm, zeroMm },
+    used: chosen.used,
+  });
+  const checked = checkResult(name, headed, rewritten.ends, map, zeroMm);
+  if (!checked.ok) throw checked.failure;
+
+  const envelope = { before: envelopeOf(lines), after: checked.value.envelopeMm };
+  const outside = refuseTravel(name, envelope, request.machine);
+  if (outside !== undefined) return outside;
+  return success({
+    text: headed,
+    record: {
+      schema: COMPENSATION_SCHEMA_ID,
+      program: name,
+      sha256,
+      compensatedSha256: digest(headed),
+      measurement: {
+        measuredAt,
+        ...(machine === undefined ? {} : { machine }),
+        sha256: measurementSha256,
+      },
+      toleranceMm,
+      origin: { x: zeroMm[0], y: zeroMm[1] },
+      used: chosen.used,
+      leftOut: chosen.leftOut,
+      lines: {
+        read: countLines(text),
+        written: countLines(headed),
+        ...rewritten.counts,
+        expanded: trace.value.hasFlow,
+      },
+      envelope,
+      largestChangeMm: rewritten.largestChangeMm,
+      largestMissMm: checked.value.largestMissMm,
+      findings: [
+        ...(read.ok ? read.value.findings.filter(({ code }) => TOLD.has(code)) : []),
+        ...doubts(request, trace.value, chosen.terms, map),
+      ],
+      cautions: cautionsFor(request),
+    },
+  });
+}
+
+/** What the reader found that bears on a program which is to be run. */
+const TOLD: ReadonlySet<string> = new Set([
+  'PROGRAM_END_MISSING',
+  'PROGRAM_UNITS_UNSTATED',
+  'PROGRAM_START_ASSUMED',
+  'PROGRAM_WORDS_PASSED_OVER',
+]);
+
+function digest(text: string): string {
+  return createHash('sha256').update(text, 'utf8').digest('hex');
+}
+
+function countLines(text: string): number {
+  return text.split(/\r\n|\n|\r/).filter((line) => line !== '').length;
+}
+
+function refuseProgram(
+  { name, text, measurement }: CompensateRequest,
+  sha256: string,
+): ReturnType<typeof failed> | undefined {
+  if (isMarkedCompensated(text)) {
+    return failed('ALREADY_COMPENSATED', 'the program is compensated already', {
+      where: name,
+      hint: 'compensate the original program instead: twice would be wrong by as much as not at all',
+    });
+  }
+  if (measurement.placements.some((placement) => placement.sha256 === sha256)) {
+    return failed('COMPENSATION_UNSAFE', 'this is the program that marked the grid', {
+      where: name,
+      hint: 'mark grids with it as it is: a compensated one would hide the errors it is to show',
+    });
+  }
+  return undefined;
+}
+
+function refuseNothing({ leftOut }: ChosenTerms): ReturnType<typeof failed> {
+  const reasons = leftOut.map(({ what, why }) => `  ${what}: ${why}`);
+  const add = [...new Set(leftOut.flatMap((one) => one.add))];
+  return failed(
+    'NOTHING_TO_COMPENSATE',
+    ['the measurement holds nothing to compensate for', ...reasons].join('\n'),
+    { hint: add.length > 0 ? `add ${add.join('; ')}` : 'run the program as it is' },
+  );
+}
+
+/** More are seldom read; a generator repeats the same thing on thousands of lines. */
+const MOST_TOLD = 12;
+
+function refuseLines(name: string, refusals: readonly Refusal[]): ReturnType<typeof failed> {
+  const told = refusals.slice(0, MOST_TOLD);
+  const more = refusals.length - told.length;
+  const lines = told.map(({ line, what, hint }) => `  line ${line}: ${what}; ${hint}`);
+  if (more > 0) lines.push(`  and ${more} more`);
+  return failed(
+    'COMPENSATION_UNSAFE',
+    ['the program cannot be compensated safely; nothing was written', ...lines].join('\n'),
+    { where: name, figures: { lines: refusals.map(({ line }) => line).join(',') } },
+  );
+}
+
+/** Rounding of travels that people read off, mm. */
+const SAME_TRAVEL_MM = 1e-6;
+
+/** Where zero lies in the travel is not known; that the program fits in at all is. */
+function refuseTravel(
+  name: string,
+  { before, after }: CompensationRecord['envelope'],
+  machine: MachineFile | undefined,
+): ReturnType<typeof failed> | undefined {
+  for (const axis of ['x', 'y'] as const) {
+    const travel = machine?.travel?.[axis];
+    const [was, is] = [before[axis], after[axis]];
+    if (travel === undefined || was === undefined || is === undefined) continue;
+    const [neededBefore, needed] = [was[1] - was[0], is[1] - is[0]];
+    if (neededBefore > travel + SAME_TRAVEL_MM || needed <= travel + SAME_TRAVEL_MM) continue;
+    const name_ = axis.toUpperCase();
+    return failed(
+      'TRAVEL_EXCEEDED',
+      `compensated, the program needs ${needed.toFixed(3)} mm along ${name_}; the travel is ${travel} mm`,
+      {
+        where: name,
+        hint: `make the part smaller or correct the machine; before it needed ${neededBefore.toFixed(3)} mm`,
+      },
+    );
+  }
+  return undefined;
+}
+
+function doubts(
+  { name, measurement, machine, zeroMm }: CompensateRequest,
+  { lines, hasFlow }: ProgramTrace,
+  terms: LandingTerms,
+  map: LandingMap,
+): Finding[] {
+  const findings: Finding[] = [];
+  if (hasFlow) {
+    findings.push({
+      code: 'PROGRAM_EXPANDED',
+      message: 'loops, branches and subprograms were written out: each pass lands elsewhere',
+      hint: 'change the original and compensate it again, not this one',
+      where: name,
+    });
+  }
+  const beyond = map.varies ? findBeyond(lines, map, zeroMm) : [];
+  if (beyond.length > 0) {
+    findings.push({
+      code: 'COMPENSATION_BEYOND_GRID',
+      message: `the program goes beyond the grid that was measured (X ${map.knownX.join(' to ')}, Y ${map.knownY.join(' to ')} mm): from line ${beyond[0]} on ${beyond.length} moves end there; tables and bends are held at the grid's edge, scale and squareness go on`,
+      hint: 'measure a grid that covers the part',
+      where: name,
+    });
+  }
+  const { name: named } = machine ?? {};
+  if (named !== undefined && measurement.machine !== undefined && named !== measurement.machine) {
+    findings.push({
+      code: 'MACHINE_DIFFERS',
+      message: `the machine file is of “${named}”, the measurement of “${measurement.machine}”`,
+      hint: 'a program is compensated for one machine: see that both are it',
+    });
+  }
+  if (terms.gantryAxis !== 'none' && machine?.gantryAxis !== undefined) {
+    if (machine.gantryAxis !== terms.gantryAxis && terms.yaw.length > 0) {
+      findings.push({
+        code: 'GANTRY_AXIS_DIFFERS',
+        message: `the machine file says that the gantry travels along ${machine.gantryAxis}, the measurement ${terms.gantryAxis}`,
+        hint: 'measure again with this machine file',
+      });
+    }
+  }
+  return findings;
+}
+
+/** Tools reach a little beyond the outermost lines at no harm, mm. */
+const BEYOND_MM = 0.5;
+
+function findBeyond(lines: ProgramTrace['lines'], map: LandingMap, zeroMm: Point): number[] {
+  const datum = datumOf(lines)!;
+  const found: number[] = [];
+  for (const { index, motion } of pathOf(lines)) {
+    const x = motion.to[0]! - datum.offsetX + zeroMm[0];
+    const y = motion.to[1]! - datum.offsetY + zeroMm[1];
+    const isBeyond = (value: number, [from, to]: readonly [number, number]) =>
+      value < from - BEYOND_MM || value > to + BEYOND_MM;
+    if (isBeyond(x, map.knownX) || isBeyond(y, map.knownY)) found.push(index + 1);
+  }
+  return found;
+}
+
+function cautionsFor({ measurement, zeroMm }: CompensateRequest): string[] {
+  const place =
+    zeroMm[0] === 0 && zeroMm[1] === 0
+      ? 'at the zero of the program that marked the grid'
+      : `at X${zeroMm[0]} Y${zeroMm[1]} mm of the program that marked the grid`;
+  return [
+    `the program's zero was taken to lie ${place}: set the work offset there, else say --origin`,
+    `what was corrected on the machine or in its settings since ${measurement.measuredAt.slice(0, 10)} cannot be known here, and would be corrected twice: then measure again first`,
+    'lost motion stays: it is taken out of the machine, not of the path',
+    'first run above the work with spindle or beam off and a hand on the stop; the manual of the machine comes first',
+  ];
+}
