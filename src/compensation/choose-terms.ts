@@ -62,14 +62,17 @@ export function chooseTerms(
   const squareness = choice.take('squareness', 'squareness', measurement.squareness);
   const scale = chooseScale(choice, measurement.scale);
   const curve = measurement.straightnessCurve;
-  const bend = (axis: 'x' | 'y') =>
-    choice.take(
-      'straightness',
-      `straightness ${axis.toUpperCase()}`,
-      measurement.straightness[axis],
-    )
-      ? (curve?.[axis] ?? [])
-      : [];
+  const bend = (axis: 'x' | 'y') => {
+    const what = `straightness ${axis.toUpperCase()}`;
+    const points = curve?.[axis] ?? [];
+    if (points.length >= FEWEST_BENT) {
+      return choice.take('straightness', what, measurement.straightness[axis]) ? points : [];
+    }
+    if (choice.isMeasured(what, measurement.straightness[axis])) {
+      choice.leave(what, 'the measurement holds no curve of it');
+    }
+    return [];
+  };
   const [straightnessX, straightnessY] = [bend('x'), bend('y')];
   const table = (axis: 'x' | 'y') => choice.takeTable(axis, deviationTable(measurement, axis));
   const [tableX, tableY] = [table('x'), table('y')];
@@ -97,6 +100,9 @@ export function chooseTerms(
     leftOut: choice.leftOut,
   };
 }
+
+/** Lines from which on the machine's model has a bend at all. */
+const FEWEST_BENT = 4;
 
 class Choice {
   readonly used: UsedTerm[] = [];

@@ -483,6 +483,12 @@ class Rewriter {
       if (word === undefined) added.push(text);
       else replaced.set(word, text);
     }
+    const [xWord, yWord] = [line.word(0), line.word(1)];
+    if (xWord !== undefined && yWord === undefined && added.length > 0) {
+      // Y stands behind X, as people read it.
+      const own = replaced.get(xWord) ?? line.text.slice(xWord.from, xWord.to);
+      replaced.set(xWord, [own, ...added.splice(0)].join(line.gap));
+    }
     return { replaced, added, texts, command: command as Point, isOriginal };
   }
 

@@ -75,9 +75,11 @@ export async function measureMachine(errors: MachineErrors): Promise<Measurement
 export function cutPath(text: string, stepMm = 0.5): Place[] {
   const { lines } = unwrap(traceProgram('program', text, false));
   const places: Place[] = [];
-  for (const motion of lines.flatMap(({ motions }) => motions)) {
-    const { kind, from, to, conditions } = motion;
-    const [x, y] = [conditions.place.offsetX, conditions.place.offsetY];
+  const motions = lines.flatMap((line) => line.motions);
+  const datum = motions.find(({ to }) => to[0] !== undefined)?.conditions.place;
+  const [x, y] = [datum?.offsetX ?? 0, datum?.offsetY ?? 0];
+  for (const motion of motions) {
+    const { kind, from, to } = motion;
     const inWords = (p: readonly number[]): Place => [p[0]! - x, p[1]! - y, p[2] ?? 0];
     if (kind === 'cycle') places.push(inWords([to[0]!, to[1]!, 0]));
     if ((kind !== 'feed' && kind !== 'arc') || from.includes(undefined)) continue;
@@ -85,6 +87,9 @@ export function cutPath(text: string, stepMm = 0.5): Place[] {
   }
   return places;
 }
+
+/** How far an arc may bulge over the chord between two places. */
+const BULGE_MM = 3e-4;
 
 /** @param stepMm of places; their number is at least two. */
 function along({ from, to, shape }: Motion, stepMm: number): number[][] {
@@ -97,7 +102,8 @@ function along({ from, to, shape }: Motion, stepMm: number): number[][] {
     );
   }
   const { axes, centreMm, sweepRad, radiusMm } = shape;
-  const count = Math.max(8, Math.ceil((Math.abs(sweepRad) * radiusMm) / stepMm));
+  const chordMm = Math.min(stepMm, Math.sqrt(8 * radiusMm * BULGE_MM));
+  const count = Math.max(8, Math.ceil((Math.abs(sweepRad) * radiusMm) / chordMm));
   const begin = Math.atan2(start[axes[1]]! - centreMm[1], start[axes[0]]! - centreMm[0]);
   return Array.from({ length: count + 1 }, (_, i) => {
     const place = start.map((value, k) => value + (i / count) * span[k]!);
@@ -153,6 +159,8 @@ export function largestDeparture(one: readonly Place[], other: readonly Place[])
 }
 
 const CELL_MM = 4;
+/** Places farther apart belong to two moves. */
+const LONGEST_PIECE_MM = 2.5;
 
 /** Largest distance of places from the pieces between the places of a path. */
 function departure(places: readonly Place[], path: readonly Place[]): number {
@@ -172,7 +180,7 @@ function departure(places: readonly Place[], path: readonly Place[]): number {
         for (const k of cells.get(keyOf(place[0] + dx, place[1] + dy)) ?? []) {
           for (const next of [k - 1, k + 1]) {
             const end = path[next];
-            if (end !== undefined && distance(path[k]!, end) > 2) continue;
+            if (end !== undefined && distance(path[k]!, end) > LONGEST_PIECE_MM) continue;
             nearest = Math.min(nearest, distanceToPiece(place, path[k]!, end ?? path[k]!));
           }
           nearest = Math.min(nearest, distance(place, path[k]!));

@@ -1,7 +1,10 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { MachineErrors } from '../../samples/index.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
-import { COMPENSATED_TERMS, type CompensateRequest, compensate } from '../../src/compensation/index.js';
+import {
+  COMPENSATED_TERMS,
+  type CompensateRequest,
+  compensate,
+} from '../../src/compensation/index.js';
 import { unwrap } from '../../src/quantity/index.js';
 import {
   cutPath,
@@ -53,8 +56,8 @@ G1 Z-1 F200
 G2 X300 Y100 I100 J0 F800
 G3 X500 Y300 R200
 X600 Y400 R150
-G2 X700 Y500 R-120
-G90.1 G3 X500 Y500 I600 J500
+G2 X650 Y450 R-90
+G90.1 G3 X550 Y450 I600 J450
 G91.1
 G1 X450 Y480
 M30
@@ -82,7 +85,7 @@ O100 sub
   G90
   G0 Z2
 O100 endsub
-O200 while [#1 LT 80]
+O200 while [#1 LT 60]
   #1=[#1+17]
   O100 call [#1] [#1*6]
 O200 endwhile
@@ -166,4 +169,3 @@ function compensateFor(
     }),
   ).text;
 }
-export type { MachineErrors };
