@@ -224,6 +224,8 @@ class Rewriter {
   }
 
   #missingCode({ block, motionCode }: TracedLine): string | undefined {
+    // The way to the reference takes the axis words for itself.
+    if (block.g.has(280) || block.g.has(300)) return undefined;
     const hasOwn = [...block.g.keys()].some((code) => MOTION_G.has(code));
     if (hasOwn || motionCode === this.#code || motionCode === undefined) return undefined;
     return `G${writeNumber(motionCode / 10)}`;

@@ -82,7 +82,9 @@ export function cutPath(text: string, stepMm = 0.5): Place[] {
     const { kind, from, to } = motion;
     const inWords = (p: readonly number[]): Place => [p[0]! - x, p[1]! - y, p[2] ?? 0];
     if (kind === 'cycle') places.push(inWords([to[0]!, to[1]!, 0]));
-    if ((kind !== 'feed' && kind !== 'arc') || from.includes(undefined)) continue;
+    if ((kind !== 'feed' && kind !== 'arc') || from[0] === undefined || from[1] === undefined) {
+      continue;
+    }
     places.push(...along(motion, stepMm).map(inWords));
   }
   return places;
@@ -93,7 +95,7 @@ const BULGE_MM = 3e-4;
 
 /** @param stepMm of places; their number is at least two. */
 function along({ from, to, shape }: Motion, stepMm: number): number[][] {
-  const [start, end] = [from as Place, to as Place];
+  const [start, end] = [from, to].map(([x, y, z]) => [x!, y!, z ?? 0]) as [number[], number[]];
   const span = [0, 1, 2].map((k) => end[k]! - start[k]!);
   if (shape?.kind !== 'arc') {
     const count = Math.max(1, Math.ceil(Math.hypot(...span) / stepMm));
