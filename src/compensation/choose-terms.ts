@@ -35,9 +35,10 @@ export interface LandingTerms {
 
 export interface UsedTerm {
   readonly what: string;
+  /** Of a table and of racking the largest one, without a sign. */
   readonly value: number;
   readonly U: number;
-  readonly unit: 'rad' | '1' | 'mm' | 'rad/m';
+  readonly unit: 'rad' | '1' | 'mm';
 }
 
 export interface LeftOutTerm {
@@ -118,6 +119,7 @@ class Choice {
   }
 
   use(what: string, { value, U, unit }: UsedTerm | Measured): void {
+    if (unit === 'rad/m') throw new Error(`${what} is told per metre`);
     this.used.push({ what, value, U, unit });
   }
 
@@ -238,7 +240,11 @@ function chooseYaw(choice: Choice, { racking, gantryAxis }: Measurement): readon
     choice.leave('racking', SMALL);
     return [];
   }
-  choice.use('racking', racking);
+  const largest = curve.reduce((one, other) =>
+    Math.abs(other.value) > Math.abs(one.value) ? other : one,
+  );
+  const [value, U] = [Math.abs(largest.value), 2 * largest.u];
+  choice.use('racking', { what: 'racking', value, U, unit: 'rad' });
   return curve;
 }
 

@@ -92,6 +92,9 @@ export function compensate(request: CompensateRequest): Outcome<Compensation> {
   const chosen = chooseTerms(measurement, request.wanted);
   if (chosen.used.length === 0) return refuseNothing(chosen);
 
+  const excess = refuseExcess(chosen.terms);
+  if (excess !== undefined) return excess;
+
   const read = readCommands(text, { name, marking: 'auto', blockDelete: false });
   const trace = traceProgram(name, text, false);
   if (!trace.ok) return trace;
@@ -205,6 +208,22 @@ function refuseNothing({ leftOut }: ChosenTerms): ReturnType<typeof failed> {
     ['the measurement holds nothing to compensate for', ...reasons].join('\n'),
     { hint: add.length > 0 ? `add ${add.join('; ')}` : 'run the program as it is' },
   );
+}
+
+/** No machine is built so badly, mm per mm: such an error is a wrong setting or mixed units. */
+const LARGEST_SLOPE = 0.05;
+
+function refuseExcess({ scaleX, scaleY, squarenessRad }: LandingTerms) {
+  const slopes = { 'scale X': scaleX, 'scale Y': scaleY, squareness: squarenessRad };
+  for (const [what, slope] of Object.entries(slopes)) {
+    if (Math.abs(slope) <= LARGEST_SLOPE) continue;
+    return failed(
+      'COMPENSATION_UNSAFE',
+      `${what} is off by ${(1000 * slope).toFixed(0)} mm/m: a wrong setting, nothing to compensate for`,
+      { hint: 'correct the steps per unit or the units, then measure again' },
+    );
+  }
+  return undefined;
 }
 
 /** More are seldom read; a generator repeats the same thing on thousands of lines. */

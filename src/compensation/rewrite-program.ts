@@ -329,19 +329,20 @@ class Rewriter {
     });
     const replaced = new Map(settled.replaced);
     const added = [...settled.added];
-    const hasRadius = line.find('R') !== undefined;
     const radiusMm = Math.hypot(here![0] - fitted.centre[0], here![1] - fitted.centre[1]);
     const isSame = settled.isOriginal && this.#isCentreSame(line, words, radiusMm);
     if (!isSame) {
-      for (const axis of [0, 1] as const) {
-        const letter = 'IJ'[axis]!;
-        const word = line.find(letter);
-        const text = `${letter}${writeLength(words[axis]!, line.digits + FINER)}`;
-        if (word !== undefined) replaced.set(word, text);
-        else if (hasRadius || Math.abs(words[axis]!) > line.half / 10) added.push(text);
-      }
       const radius = line.find('R');
-      if (radius !== undefined) replaced.set(radius, '');
+      const texts = words.map((word, axis) => {
+        return `${'IJ'[axis]}${writeLength(word, line.digits + FINER)}`;
+      });
+      // A radius gives way to a centre: near a half turn its last digit would move the centre far.
+      if (radius !== undefined) replaced.set(radius, texts.join(line.gap));
+      for (const axis of radius === undefined ? ([0, 1] as const) : []) {
+        const word = line.find('IJ'[axis]);
+        if (word !== undefined) replaced.set(word, texts[axis]!);
+        else if (Math.abs(words[axis]!) > line.half / 10) added.push(texts[axis]!);
+      }
     }
     const code = this.#missingCode(traced);
     this.#noteCode(traced);
@@ -483,7 +484,8 @@ class Rewriter {
       const text = `${'XY'[axis]}${line.spell(rounded.value)}`;
       texts.push(text);
       if (word === undefined) added.push(text);
-      else replaced.set(word, text);
+      // A small letter stays one.
+      else replaced.set(word, `${line.text[word.from]}${text.slice(1)}`);
     }
     const [xWord, yWord] = [line.word(0), line.word(1)];
     if (xWord !== undefined && yWord === undefined && added.length > 0) {

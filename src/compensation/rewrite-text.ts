@@ -34,7 +34,8 @@ export function rewriteText(
     at = word.to;
   }
   out += text.slice(at);
-  return out.trim() === '' ? '' : out;
+  // Where the first word went, the line still begins where it did.
+  return out.trim() === '' ? '' : out.replace(/^\s*/, /^\s*/.exec(text)![0]);
 }
 
 /** Whether words are set apart by blanks. */

@@ -19,7 +19,6 @@ const MEASURE_OF_UNIT: Record<UsedTerm['unit'], Measure> = {
   rad: 'slope',
   '1': 'slope',
   mm: 'length',
-  'rad/m': 'slopePerTravel',
 };
 
 export function compensationText(record: CompensationRecord, options: SummaryOptions): string {
@@ -45,8 +44,8 @@ function usedLines({ used }: CompensationRecord, { paint, units }: Page): string
     paint.bold('Taken out:'),
     ...used.map(({ what, value, U, unit }) => {
       const shown = showValue(MEASURE_OF_UNIT[unit], value, U, units).withU;
-      const isTable = what.startsWith('table');
-      return `  ${what.padEnd(NAME_COLUMNS)}${isTable ? 'up to ' : ''}${shown}`;
+      const isLargest = what.startsWith('table') || what === 'racking';
+      return `  ${what.padEnd(NAME_COLUMNS)}${isLargest ? 'up to ' : ''}${shown}`;
     }),
   ];
 }
@@ -80,8 +79,8 @@ function changeLines(
   const arcs =
     lines.arcsKept + lines.arcsToChords === 0
       ? ''
-      : `, ${lines.arcsToChords} arcs became chords, ${lines.arcsKept} stayed arcs`;
-  const counts = `${lines.read} became ${lines.written}; ${lines.changed} moves changed, ${lines.split} were split${arcs}`;
+      : `; arcs: ${lines.arcsToChords} as chords, ${lines.arcsKept} still as arcs`;
+  const counts = `${lines.read} became ${lines.written}; moves changed: ${lines.changed}, split: ${lines.split}${arcs}`;
   return [
     ...wrapText(counts, width, 'lines'.padEnd(NAME_COLUMNS)),
     `${'change'.padEnd(NAME_COLUMNS)}up to ${length(largestChangeMm)}`,
