@@ -283,7 +283,6 @@ class Rewriter {
     const [start, meant] = [this.#gridPlace(from), this.#gridPlace(to)];
     const places = sampleArc(start, meant, shape, toleranceMm);
     const path = [this.#hereAt(start[2]), ...commandsFor(places, map)];
-    if (line.namesZ && from[2] === undefined) return this.#refuseUnknownZ(line);
     const kept =
       shape.axes[0] === 0 && shape.axes[1] === 1
         ? this.#keepArc(line, path, shape, meant)
@@ -292,6 +291,7 @@ class Rewriter {
       this.counts.arcsKept += 1;
       return kept;
     }
+    if (line.namesZ && from[2] === undefined) return this.#refuseUnknownZ(line);
     this.counts.arcsToChords += 1;
     const ends = joinStraight(path, toleranceMm).map((k) => path[k]!);
     const replaced = new Map<LocatedWord, string>();

@@ -147,6 +147,12 @@ describe('a program is refused', () => {
     ['unrelated coordinates', 'G0 X0 Y0\nG55 G0 X5 Y5\nM30', 2, /--origin/],
     ['another axis along', 'G0 X0 Y0\nG1 X5 A90 F9\nM30', 2, /another axis \(A\)/],
     ['a thread', 'G0 X0 Y0\nG33 X9 Z-5 K1\nM30', 2, /G33/],
+    [
+      'a helix from an unknown height that becomes chords',
+      'G0 X300 Y300\nG2 I-200 Z-2 F9\nM30',
+      2,
+      /unknown Z; name Z in an earlier move/,
+    ],
     ['a dwell with X', 'G0 X0 Y0\nG4 X2\nM30', 2, /dwell/],
   ];
   for (const [title, text, line, words] of UNSAFE) {

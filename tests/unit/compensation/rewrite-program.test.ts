@@ -25,6 +25,7 @@ function rewrite(text: string, terms: LandingTerms = LEANING, toleranceMm = 0.00
   const map = landingMap(terms, [0, 0]);
   const datum = datumOf(trace.lines)!;
   const rewritten = rewriteProgram({ text, trace, datum, map, toleranceMm, zeroMm: [0, 0] });
+  expect(rewritten.refusals).toEqual([]);
   unwrap(checkResult('test', rewritten.text, rewritten.ends, map, [0, 0]));
   return rewritten;
 }
@@ -127,6 +128,24 @@ describe('an arc', () => {
     ]);
   });
 
+  it('stays one with an absolute centre, in shifted coordinates, and with several turns', () => {
+    const text = 'G90 G0 X10 Y0\nG52 X5\nG90.1 G3 X-5 Y10 I-5 J0 F9\nG91.1 G2 J-4 Z-3 P2\nM30';
+    expect(linesOf(text, TOO_SHORT)).toEqual([
+      'G90 G0 X12.500 Y0',
+      'G52 X5',
+      'G90.1 G3 X-5 Y12.500 I-5.0000 J0.0000 F9',
+      'G91.1 G2 J-5.0000 Z-3 P2',
+      'M30',
+    ]);
+  });
+
+  it('of several turns has the chords of each of them', () => {
+    const chords = (turns: number) =>
+      linesOf(`G90 G0 X400 Y300 Z0\nG2 I-100 Z-2 P${turns} F500\nM30`).length - 2;
+    expect(chords(3) / chords(1)).toBeGreaterThan(2.5);
+    expect(chords(3) / chords(1)).toBeLessThan(3.5);
+  });
+
   it('becomes chords where it is not, and what relies on its code still has it', () => {
     const lines = linesOf(
       'G90 G0 X100 Y0\nG3 X0 Y100 I-100 J0 F500 (round)\nX-100 Y0 I0 J-100\nM30',
@@ -185,6 +204,15 @@ describe('a new name for the present position', () => {
       'G90 G0 X99.800 Y200',
       'G92 X-0.200000 Y0 Z7',
       'G1 X-0.300 Y100 F9',
+      'M30',
+    ]);
+  });
+
+  it('may be given by G10 L20 as well, and for one axis alone', () => {
+    expect(linesOf('G90 G0 X100 Y200\nG10 L20 P1 X0\nG1 X0 Y100 F9\nM30')).toEqual([
+      'G90 G0 X99.800 Y200',
+      'G10 L20 P1 X-0.200000',
+      'G1 X-0.100 Y100 F9',
       'M30',
     ]);
   });
