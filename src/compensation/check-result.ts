@@ -11,7 +11,7 @@ import {
 } from '../program/index.js';
 import { type Outcome, success } from '../quantity/index.js';
 import type { LandingMap, Point } from './landing-map.js';
-import type { WrittenEnd } from './rewrite-program.js';
+import type { WrittenEnd } from './rewriter.js';
 
 export interface CheckedResult {
   /** Largest distance between where an end lands and where it was meant to, mm. */
