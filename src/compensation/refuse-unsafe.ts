@@ -119,6 +119,9 @@ function reasonsOfMove(traced: TracedLine, datum: Place, namesXY: boolean): Reas
     return reasons;
   }
   if (!namesXY && first.kind !== 'arc') return reasons;
+  if (first.kind === 'arc' && block.values.has('R') && namesCentre(traced)) {
+    reasons.push(['an arc with a centre and a radius', 'keep one of them: controllers differ']);
+  }
   if (motions.some(({ to }) => to[0] === undefined || to[1] === undefined)) {
     const hint = 'name X and Y together in the first move, and behind a reference move';
     reasons.push(['X or Y is not known here, and each depends on the other', hint]);
@@ -129,6 +132,10 @@ function reasonsOfMove(traced: TracedLine, datum: Place, namesXY: boolean): Reas
     reasons.push(['an arc from an unknown place', 'name its start in all axes first']);
   }
   return reasons;
+}
+
+function namesCentre({ block }: TracedLine): boolean {
+  return [...'IJK'].some((letter) => block.values.has(letter));
 }
 
 function isCycle(code: number | undefined): boolean {
