@@ -79,6 +79,22 @@ export const FAILURE_CODES = {
     exit: EXIT.unusableInput,
     meaning: 'The saved measurement cannot be used.',
   },
+  ALREADY_COMPENSATED: {
+    exit: EXIT.unusableInput,
+    meaning: 'The program was compensated before.',
+  },
+  NOTHING_TO_COMPENSATE: {
+    exit: EXIT.unusableInput,
+    meaning: 'The measurement holds nothing to compensate for.',
+  },
+  COMPENSATION_UNSAFE: {
+    exit: EXIT.unusableInput,
+    meaning: 'The program holds what cannot be compensated safely.',
+  },
+  TRAVEL_EXCEEDED: {
+    exit: EXIT.unusableInput,
+    meaning: 'The compensated program needs more than the travel.',
+  },
   NO_CONVERGENCE: { exit: EXIT.unusableInput, meaning: 'The adjustment found no solution.' },
   INTERNAL: { exit: EXIT.fault, meaning: 'A fault of the tool itself.' },
 } as const satisfies Record<string, FailureEntry>;

@@ -36,7 +36,47 @@ function refuse(name: string, message: string): Outcome<string> {
   });
 }
 
-function findEncoding(bytes: Uint8Array): string | undefined {
+export type ProgramEncoding = 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252';
+
+/** How a program's bytes become text; undefined where they are none. */
+export function programEncoding(
+  bytes: Uint8Array,
+): { readonly encoding: ProgramEncoding; readonly hasMark: boolean } | undefined {
+  const encoding = findEncoding(bytes);
+  if (encoding === undefined) return undefined;
+  const marks = { 'utf-8': [0xef, 0xbb, 0xbf], 'utf-16le': [0xff, 0xfe], 'utf-16be': [0xfe, 0xff] };
+  const mark = encoding === 'windows-1252' ? undefined : marks[encoding];
+  return { encoding, hasMark: mark?.every((byte, at) => bytes[at] === byte) ?? false };
+}
+
+/** The way back: the bytes that decode to the text, a byte order mark in front where there was one. */
+export function encodeProgramText(
+  text: string,
+  { encoding, hasMark }: { readonly encoding: ProgramEncoding; readonly hasMark: boolean },
+): Uint8Array {
+  const marked = hasMark ? `\ufeff${text}` : text;
+  if (encoding === 'utf-8') return new TextEncoder().encode(marked);
+  if (encoding === 'windows-1252') return encodeSingleBytes(marked);
+  const bytes = new Uint8Array(2 * marked.length);
+  const view = new DataView(bytes.buffer);
+  for (let at = 0; at < marked.length; at += 1) {
+    view.setUint16(2 * at, marked.charCodeAt(at), encoding === 'utf-16le');
+  }
+  return bytes;
+}
+
+function encodeSingleBytes(text: string): Uint8Array {
+  const every = Uint8Array.from({ length: 256 }, (_, byte) => byte);
+  const meanings = [...new TextDecoder('windows-1252').decode(every)];
+  const byteOf = new Map(meanings.map((character, byte) => [character, byte]));
+  return Uint8Array.from([...text], (character) => {
+    const byte = byteOf.get(character);
+    if (byte === undefined) throw new Error(`${character} is not of this encoding`);
+    return byte;
+  });
+}
+
+function findEncoding(bytes: Uint8Array): ProgramEncoding | undefined {
   if (bytes[0] === 0xff && bytes[1] === 0xfe) return 'utf-16le';
   if (bytes[0] === 0xfe && bytes[1] === 0xff) return 'utf-16be';
   const zeros = [0, 0];

@@ -4,6 +4,7 @@ import { createHash } from 'node:crypto';
 import type { Hole, Stroke } from '../../shared/stroke.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
 import { type CollectedMarks, collectMarks } from './collect-marks.js';
+import { isMarkedCompensated } from './compensated-mark.js';
 import { gatherHoles } from './find-holes.js';
 import type { Marking } from './marked-part.js';
 import { type Envelope, measureEnvelope } from './measure-envelope.js';
@@ -98,8 +99,18 @@ export function readCommands(text: string, options: ReadProgramOptions): Outcome
     findings: [
       ...joinNotes(notes, collected.notes).findings(name),
       ...[endFinding, markingFinding].filter((finding) => finding !== undefined),
+      ...(isMarkedCompensated(text) ? [describeCompensated(name)] : []),
     ],
   });
+}
+
+function describeCompensated(name: string): Finding {
+  return {
+    code: 'PROGRAM_COMPENSATED',
+    message: 'the program was compensated: its commands are bent, so its lines form no true grid',
+    hint: 'mark the grid with the program as it was before, and measure with that one',
+    where: name,
+  };
 }
 
 function isPlaced({ to }: Motion): boolean {

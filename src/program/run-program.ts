@@ -18,6 +18,15 @@ export interface ProgramRun {
   readonly endFinding: Finding | undefined;
 }
 
+/** A line that has just been carried out, and the state behind it, which the next line changes. */
+export interface Execution {
+  /** From 0. */
+  readonly index: number;
+  readonly scanned: ScannedLine;
+  readonly block: Block;
+  readonly state: ModalState;
+}
+
 /**
  * Lines that loops and subprograms may execute beyond one pass through the text: seconds of
  * computing, a hundred times what a grid needs.
@@ -31,9 +40,15 @@ const COUNTED_LINE_LENGTH = 64;
  * Executes up to M2, M30 or the second `%`: what stands behind is not even scanned, subprograms that
  * are called aside.
  *
+ * @param onExecuted told of each line, in the order of execution; blank and skipped lines aside.
  * Fails: PROGRAM_INVALID (with the line), also where the program does not come to an end.
  */
-export function runProgram(name: string, text: string, blockDelete: boolean): Outcome<ProgramRun> {
+export function runProgram(
+  name: string,
+  text: string,
+  blockDelete: boolean,
+  onExecuted?: (execution: Execution) => void,
+): Outcome<ProgramRun> {
   const notes = new Notes();
   const state = startingState(notes);
   const lines = text.replace(/^\ufeff/, '').split(/\r\n|\n|\r/);
@@ -71,6 +86,7 @@ export function runProgram(name: string, text: string, blockDelete: boolean): Ou
     if (!block.ok) return block;
     const done = interpretBlock(state, block.value);
     if (!done.ok) return done;
+    onExecuted?.({ index, scanned: scanned.value, block: block.value, state });
     if (state.hasEnded) break;
 
     const next = findNext(flow, index, scanned.value, block.value);

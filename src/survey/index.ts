@@ -16,7 +16,12 @@ export { parseEvidence, readEvidence } from './read-evidence.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
 export { readPlacement } from './read-placement.js';
-export { readCommandsFile, readProgramFile } from './read-program-file.js';
+export {
+  type ProgramText,
+  readCommandsFile,
+  readProgramFile,
+  readProgramText,
+} from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
 export { survey } from './survey.js';
 export { surveyImagePoints } from './survey-image-points.js';
@@ -32,6 +37,7 @@ export type {
   SurveyProgress,
   SurveyRequest,
 } from './survey-request.js';
+export { checkProgramOutput, compensatedPath, writeProgramFile } from './write-program-file.js';
 export {
   resultNames,
   rewriteReport,

@@ -298,7 +298,7 @@ async function writeAll(folder: string, files: readonly OutputFile[]): Promise<v
 }
 
 /** Names reach the disk with their folder; some systems cannot open one for that. */
-async function synchronise(folder: string): Promise<void> {
+export async function synchronise(folder: string): Promise<void> {
   let handle: FileHandle | undefined;
   try {
     handle = await open(folder, 'r');
@@ -310,11 +310,11 @@ async function synchronise(folder: string): Promise<void> {
   }
 }
 
-function token(): string {
+export function token(): string {
   return `${process.pid}-${randomBytes(4).toString('hex')}`;
 }
 
-function unwritable(where: string, cause: unknown): ReturnType<typeof failed> {
+export function unwritable(where: string, cause: unknown): ReturnType<typeof failed> {
   const code = codeOf(cause);
   const words: Record<string, string> = {
     ENOSPC: 'the disk is full',

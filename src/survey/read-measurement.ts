@@ -1,5 +1,6 @@
 /** A saved measurement. */
 
+import { createHash } from 'node:crypto';
 import { readFile, stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import {
@@ -15,6 +16,8 @@ export interface SavedMeasurement {
   readonly measurement: Measurement;
   /** The file itself, where a folder was named. */
   readonly file: string;
+  /** Of the file, hexadecimal. */
+  readonly sha256: string;
 }
 
 const KIND: RecordKind<Measurement> = {
@@ -35,7 +38,9 @@ export async function readMeasurement(path: string): Promise<Outcome<SavedMeasur
   if (!found.ok) return found;
   const { text, file } = found.value;
   const parsed = parseRecord(text, file, KIND);
-  return parsed.ok ? success({ measurement: parsed.value, file }) : parsed;
+  if (!parsed.ok) return parsed;
+  const sha256 = createHash('sha256').update(text, 'utf8').digest('hex');
+  return success({ measurement: parsed.value, file, sha256 });
 }
 
 async function findText(path: string): Promise<Outcome<{ text: string; file: string }>> {

@@ -87,7 +87,15 @@ async function readOne(source: MarkedBy, request: PlacementRequest): Promise<Out
   if (!read.ok) return read;
   const { strokes, name, sha256, findings } = read.value;
   const described = describeGrid(strokes);
-  if (!described.ok) return described;
+  if (!described.ok) {
+    const bent = findings.find(({ code }) => code === 'PROGRAM_COMPENSATED');
+    if (bent === undefined) return described;
+    // The lines are straight on the board, not in the program: that explains why there are none.
+    return failed('PROGRAM_NO_GRID', `${bent.message} (${described.failure.message})`, {
+      where: name,
+      ...(bent.hint === undefined ? {} : { hint: bent.hint }),
+    });
+  }
   const grid = described.value;
   const fewest = Math.min(grid.linesAtX.length, grid.linesAtY.length);
   if (fewest < FEWEST_MEASURED_LINES) {

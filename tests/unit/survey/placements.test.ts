@@ -1,13 +1,15 @@
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { gridProgram } from '../../../samples/index.js';
+import { compensate } from '../../../src/compensation/index.js';
 import { unwrap } from '../../../src/quantity/index.js';
 import { networkLayout, networkSegments } from '../../../src/survey/adjust-photos.js';
 import { type Board, cutTogether, differsFrom, isTurned } from '../../../src/survey/board.js';
 import { readPlacement, readPlacements } from '../../../src/survey/read-placement.js';
 import type { MarkedBy } from '../../../src/survey/survey-request.js';
+import { makeMeasurement } from '../report/make-measurement.js';
 
 let folder = '';
 let programs: MarkedBy[] = [];
@@ -56,6 +58,27 @@ describe('the programs of a board', () => {
     const three = await read([...programs, programs[0]]);
     expect(three.ok ? '' : three.failure.code).toBe('WRONG_CALL');
     expect(three.ok ? '' : three.failure.message).toContain('3 programs');
+  });
+
+  it('are not what a compensated program marked: it is told why there is no grid', async () => {
+    const { kind, file } = programs[0] as Extract<MarkedBy, { kind: 'program' }>;
+    const bent = unwrap(
+      compensate({
+        ...{
+          name: 'first.ngc',
+          text: await readFile(file, 'utf8'),
+          measurement: makeMeasurement(),
+        },
+        ...{ measurementSha256: '0'.repeat(64), wanted: new Set(['squareness'] as const) },
+        ...{ toleranceMm: 0.005, zeroMm: [0, 0] },
+      }),
+    );
+    const path = join(folder, 'bent.ngc');
+    await writeFile(path, bent.text);
+    const failed = await read([{ kind, file: path }]);
+    expect(failed.ok ? '' : failed.failure.code).toBe('PROGRAM_NO_GRID');
+    expect(failed.ok ? '' : failed.failure.message).toMatch(/^the program was compensated/);
+    expect(failed.ok ? '' : failed.failure.hint).toMatch(/measure with that one/);
   });
 
   it('are one where no photo tells their marks apart', async () => {
