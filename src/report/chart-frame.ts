@@ -29,12 +29,14 @@ export interface ChartContent {
   draw(x: Scale, y: Scale): Markup | readonly (Markup | undefined)[];
 }
 
-const WIDTH = 680;
+const WIDTH = 640;
 const HEIGHT = 230;
-const LEFT = 70;
-const RIGHT = 14;
+const LEFT = 72;
+const RIGHT = 20;
 const TOP = 26;
 const BOTTOM = 42;
+/** A number nearer than this to the right edge ends at its tick. */
+const AT_EDGE = 12;
 /** About as many numbers along the upright axis, and along the other. */
 const TICKS = { x: 8, y: 5 } as const;
 
@@ -51,14 +53,16 @@ export function drawChart(content: ChartContent): Markup {
   if (content.y.isRound) y.nice(TICKS.y);
   const yTicks = y.ticks(TICKS.y);
   const xTicks = x.ticks(TICKS.x);
-  return markup`<svg class="chart" viewBox="0 0 ${WIDTH} ${at(height)}" role="img" aria-label="${description}">
+  const rules = isMap ? [] : yTicks;
+  return markup`<div class="scroll" tabindex="0" role="region" aria-label="${title}"><svg class="chart" viewBox="0 0 ${WIDTH} ${at(height)}" role="img" aria-label="${description}">
 <text x="${LEFT}" y="16" class="chart-title">${title}</text>
-${yTicks.map((tick) => markup`<line class="${Math.abs(tick) < 1e-12 ? 'zero' : 'rule'}" x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${at(y(tick))}" y2="${at(y(tick))}"/><text x="${LEFT - 6}" y="${at(y(tick) + 4)}" text-anchor="end">${tickText(tick, yTicks)}</text>`)}
-${xTicks.map((tick) => markup`<line class="rule" x1="${at(x(tick))}" x2="${at(x(tick))}" y1="${at(height - BOTTOM)}" y2="${at(height - BOTTOM + 4)}"/><text x="${at(x(tick))}" y="${at(height - BOTTOM + 16)}" text-anchor="middle">${tickText(tick, xTicks)}</text>`)}
+${rules.map((tick) => markup`<line class="${Math.abs(tick) < 1e-12 ? 'zero' : 'rule'}" x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${at(y(tick))}" y2="${at(y(tick))}"/>`)}
+${yTicks.map((tick) => markup`<text x="${LEFT - 6}" y="${at(y(tick) + 4)}" text-anchor="end">${tickText(tick, yTicks)}</text>`)}
+${xTicks.map((tick) => markup`<line class="rule" x1="${at(x(tick))}" x2="${at(x(tick))}" y1="${at(height - BOTTOM)}" y2="${at(height - BOTTOM + 4)}"/><text x="${at(x(tick))}" y="${at(height - BOTTOM + 16)}" text-anchor="${x(tick) > WIDTH - RIGHT - AT_EDGE ? 'end' : 'middle'}">${tickText(tick, xTicks)}</text>`)}
 <text x="${(LEFT + WIDTH - RIGHT) / 2}" y="${at(height - 6)}" text-anchor="middle">${content.x.label}</text>
 <text transform="translate(14 ${at((TOP + height - BOTTOM) / 2)}) rotate(-90)" text-anchor="middle">${content.y.label}</text>
 ${content.draw(x, y)}
-</svg>`;
+</svg></div>`;
 }
 
 function extent(values: readonly number[]): [number, number] {

@@ -15,7 +15,8 @@ export type {
 export { overlaySvg } from './overlay-svg.js';
 export { photoCheckText } from './photo-check-text.js';
 export { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
-export { REPORT_MARK, type ReportPicture, reportHtml } from './report-html.js';
+export { REPORT_MARK, reportHtml } from './report-html.js';
+export type { ReportPicture } from './report-photos.js';
 export { showUncertainty, storedFromShown, type Units } from './show-number.js';
 export { proposalsText, summaryText } from './summary-text.js';
 export type { SummaryOptions } from './terminal-page.js';

@@ -12,12 +12,22 @@ th { font-weight: 600; } td p { margin: 0; } td ul { margin: .2rem 0; padding-le
 .outside { color: var(--bad); } .inside { color: var(--good); } .cannot-tell { color: var(--open); }
 .safety { border: 2px solid var(--bad); padding: 0 1rem; }
 figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, footer { color: var(--faint); }
-.chart { width: 100%; height: auto; font-size: 12px; fill: var(--ink); } .chart-title { font-weight: 600; }
+.chart { width: 100%; height: auto; font-size: 13px; fill: var(--ink); } .chart-title { font-weight: 600; }
 .chart .rule { stroke: var(--rule); } .chart .zero { stroke: var(--faint); stroke-width: 1.5; }
-.forward polyline, .reverse polyline { fill: none; stroke-width: 1.5; }
-.forward polyline, .forward .reach { stroke: var(--first); } .forward circle { fill: var(--first); }
-.reverse polyline, .reverse .reach { stroke: var(--second); } .reverse polyline { stroke-dasharray: 5 3; }
+.chart text { fill: var(--ink); } .chart .slope { stroke: var(--faint); stroke-dasharray: 2 3; }
+.chart .line { fill: none; stroke-width: 1.5; } .chart .band { opacity: .18; stroke: none; }
+.forward .line, .forward .reach { stroke: var(--first); } .forward circle, .forward .band { fill: var(--first); }
+.reverse .line, .reverse .reach { stroke: var(--second); } .reverse .line { stroke-dasharray: 5 3; } .reverse .band { fill: var(--second); }
 .reverse rect { fill: var(--paper); stroke: var(--second); stroke-width: 1.5; }
+.nominal line { stroke: var(--rule); } .actual path { fill: none; stroke: var(--first); stroke-width: 1.6; }
+.error line { stroke: var(--second); stroke-width: 1.2; } .error circle { fill: var(--second); } .bar line { stroke: var(--ink); stroke-width: 1.5; }
+.bars rect { fill: var(--first); opacity: .55; } .chart .curve { fill: none; stroke: var(--second); stroke-width: 1.5; }
+.share { width: 8rem; height: .9rem; display: block; } .share rect { stroke: var(--paper); stroke-width: .5; }
+.source-0 { fill: var(--first); } .source-1 { fill: var(--second); } .source-2 { fill: var(--faint); } .source-3 { fill: var(--good); }
+.verdict { font-size: 1.15rem; font-weight: 600; } .digest { overflow-wrap: anywhere; }
+.zoom { display: inline-block; padding: .2rem 0; } .photo:has(.zoom input:checked) img { max-width: none; }
+summary { cursor: pointer; } :focus-visible { outline: 2px solid var(--first); outline-offset: 2px; }
+@media (max-width: 40rem) { .chart { min-width: 30rem; } .quantities thead { position: absolute; clip-path: inset(50%); } .quantities, .quantities tbody, .quantities tr, .quantities th, .quantities td { display: block; border: 0; padding: 0; } .quantities tr { border-bottom: 1px solid var(--rule); padding: .5rem 0; } }
 @page { margin: 15mm; }
-@media print { :root { --ink: #000; --paper: #fff; --faint: #444; --bad: #900018; --good: #064; --open: #640; --first: #004a80; --second: #803000; --rule: #999; color-scheme: light; } body { font-size: 10pt; } main, footer { max-width: none; padding: 0; } h2, h3 { break-after: avoid; } tr, figure, .chart, .safety, li { break-inside: avoid; } img { max-height: 22cm; } .scroll { overflow: visible; } .number { white-space: normal; } }
+@media print { :root { --ink: #000; --paper: #fff; --faint: #444; --bad: #900018; --good: #064; --open: #640; --first: #004a80; --second: #803000; --rule: #999; color-scheme: light; } .zoom { display: none; } body { font-size: 10pt; } main, footer { max-width: none; padding: 0; } h2, h3 { break-after: avoid; } tr, figure, .chart, .safety, li { break-inside: avoid; } img { max-height: 22cm; } .scroll { overflow: visible; } .number { white-space: normal; } }
 `;

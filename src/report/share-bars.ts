@@ -37,7 +37,7 @@ export function shareBars({
   });
   if (rows.length === 0) return undefined;
   const percent = (part: number) => `${Math.round(100 * part)} %`;
-  return markup`<div class="scroll"><table class="shares"><thead><tr><th scope="col">U of</th>${SOURCES.map(([, name]) => markup`<th scope="col">${name}</th>`)}<th scope="col">Together</th></tr></thead><tbody>${rows.map(
+  return markup`<div class="scroll" tabindex="0" role="region" aria-label="Where the uncertainty comes from"><table class="shares"><thead><tr><th scope="col">U of</th>${SOURCES.map(([, name]) => markup`<th scope="col">${name}</th>`)}<th scope="col">Together</th></tr></thead><tbody>${rows.map(
     ({ name, share }) =>
       markup`<tr><th scope="row">${name}</th>${SOURCES.map(([key]) => markup`<td class="number">${percent(share[key])}</td>`)}<td><svg class="share" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">${barParts(share)}</svg></td></tr>
 `,

@@ -117,10 +117,9 @@ function middle(list: readonly number[]): number {
 
 function thinned(lines: readonly number[]): number[] {
   const sorted = [...lines].sort((a, b) => a - b);
-  const count = Math.min(MOST_LINES, sorted.length);
-  if (count < 2) return sorted;
-  return Array.from(
-    { length: count },
-    (_, k) => sorted[Math.round((k * (sorted.length - 1)) / (count - 1))]!,
-  );
+  const step = Math.ceil((sorted.length - 1) / (MOST_LINES - 1));
+  if (step < 2) return sorted;
+  // Every second, third … line, so that gaps stay alike; the last one always, in place of a near one.
+  const kept = sorted.filter((_, k) => k % step === 0 && sorted.length - 1 - k >= step / 2);
+  return [...kept, sorted[sorted.length - 1]!];
 }

@@ -1,0 +1,64 @@
+/** The report's part on photos: what each is worth, the picture with what was found, and what is left in it. */
+
+import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
+import { type Markup, markup } from './escape-markup.js';
+import { list } from './markup-list.js';
+import { oneMoreTexts } from './one-more-text.js';
+import { residualHistogram, residualMap } from './residual-charts.js';
+import { fixed, type Units } from './show-number.js';
+
+/** A picture that goes into the report itself. */
+export interface ReportPicture {
+  /** The photo's file as the measurement names it. */
+  readonly photo: string;
+  readonly jpeg: Uint8Array;
+}
+
+export function photoSection(
+  measurement: Measurement,
+  overlays: readonly ReportPicture[],
+  units: Units,
+): Markup | undefined {
+  const { photos } = measurement;
+  if (photos.length === 0) return undefined;
+  const degrees = (rad: number | undefined) =>
+    rad === undefined ? '' : `${fixed((rad * 180) / Math.PI, 1)}°`;
+  const number = (value: number | undefined, decimals: number) =>
+    value === undefined ? '' : fixed(value, decimals);
+  return markup`<section><h2>Photos</h2>
+<div class="scroll" tabindex="0" role="region" aria-label="Photos"><table><thead><tr><th scope="col">File</th><th scope="col">Used</th><th scope="col">Marks found</th><th scope="col">Residual, px</th><th scope="col">Edge width, px</th><th scope="col">Tilt</th><th scope="col">Roll</th><th scope="col">mm per px</th><th scope="col">As a picture</th></tr></thead>
+<tbody>${photos.map(
+    (photo) =>
+      markup`<tr><th scope="row">${photo.file}</th><td>${photo.used ? 'yes' : markup`<strong>no</strong>: ${photo.reason}${photo.code === undefined ? undefined : markup` <code>${photo.code}</code>`}${photo.hint === undefined ? '' : `; ${photo.hint}`}`}</td><td class="number">${photo.segmentsFound === undefined ? '' : `${photo.segmentsFound}${photo.segmentsPredicted === undefined ? '' : ` of ${photo.segmentsPredicted}`}`}</td><td class="number">${number(photo.reprojectionRmsPx, 3)}</td><td class="number">${number(photo.sharpness, 1)}</td><td class="number">${degrees(photo.tiltRad)}</td><td class="number">${degrees(photo.rollRad)}</td><td class="number">${number(photo.mmPerPx, 3)}</td><td>${photoVerdict(photo)}</td></tr>
+`,
+  )}</tbody></table></div>
+${oneMoreTexts(measurement, units).map((text) => markup`<p>${text}</p>`)}
+${overlays.map(
+  ({ photo, jpeg }, k) =>
+    markup`<figure class="photo"><label class="zoom"><input type="checkbox" id="zoom-${k}"> large</label><div class="scroll picture" tabindex="0" role="region" aria-label="Photo ${photo}"><img src="data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}" alt="Photo ${photo} with the grid as computed and every mark as it was found"></div><figcaption>${photo}: lines as computed, circles where marks were found and used, hollow ones where not</figcaption></figure>
+`,
+)}
+${residualCharts(photos)}</section>`;
+}
+
+/** State and advice; of a photo that was left out the reason stands beside it. */
+function photoVerdict({ used, verdict }: Measurement['photos'][number]): Markup | string {
+  if (verdict === undefined) return '';
+  if (!used || verdict.advice.length === 0) return verdict.state;
+  return markup`${verdict.state}${list(verdict.advice.map(({ text }) => text))}`;
+}
+
+function residualCharts(photos: readonly PhotoRecord[]): Markup | undefined {
+  const shown = photos.flatMap((photo) =>
+    photo.residuals === undefined ? [] : [{ ...photo, residuals: photo.residuals }],
+  );
+  if (shown.length === 0) return undefined;
+  return markup`<h3>What is left in the photos</h3>
+<p>Observed minus computed position of each mark across its line. Where all fits, the bars follow the curve and the arrows point every way.</p>
+${shown.map(
+  (
+    photo,
+  ) => markup`<details><summary>${photo.file}</summary>${residualHistogram(photo)}${residualMap(photo)}</details>
+`,
+)}`;
+}
