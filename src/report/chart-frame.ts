@@ -69,7 +69,8 @@ function extent(values: readonly number[]): [number, number] {
   const low = Math.min(...values);
   const high = Math.max(...values);
   // One value, or none that differ: a scale of some width about it.
-  return high > low ? [low, high] : [low - 1e-3, high + 1e-3];
+  const pad = Math.max(1e-3, 0.05 * Math.abs(low));
+  return high > low ? [low, high] : [low - pad, high + pad];
 }
 
 function tickText(tick: number, ticks: readonly number[]): string {

@@ -36,13 +36,13 @@ export function reportHtml(
   const about = isCameraAsked ? 'Camera' : (measurement.machine ?? 'Machine');
   const title = `${about}, ${measurement.measuredAt.slice(0, 10)}`;
   const body = [
-    aboutSection(measurement),
     isCameraAsked ? cameraSection(measurement) : summarySection(measurement, units),
     todoSection(measurement, units),
     freshSection(measurement, units),
-    ...figureSections(measurement, units),
+    ...(isCameraAsked ? [] : figureSections(measurement, units)),
     evidenceSection(measurement, units),
     doubtSection(measurement),
+    aboutSection(measurement),
     assumptionSection(measurement),
     photoSection(measurement, overlays, units),
     pointsSection(measurement),

@@ -3,7 +3,7 @@
 export const REPORT_STYLE = `
 :root { color-scheme: light dark; --ink: #1b1b1b; --paper: #ffffff; --faint: #5a5a5a; --rule: #c9c9c9; --bad: #b00020; --good: #0b6b2e; --open: #8a5a00; --first: #005a9c; --second: #a03c00; }
 @media (prefers-color-scheme: dark) { :root { --ink: #ececec; --paper: #181818; --faint: #b0b0b0; --rule: #4a4a4a; --bad: #ff8a96; --good: #74d694; --open: #ffc862; --first: #7cc4ff; --second: #ffa775; } }
-body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.45 system-ui, sans-serif; }
+body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.45 system-ui, sans-serif; overflow-wrap: anywhere; }
 main, footer { max-width: 60rem; margin: 0 auto; padding: 1rem; }
 h1 { font-size: 1.5rem; } h2 { font-size: 1.2rem; margin-top: 2rem; } h3 { font-size: 1rem; }
 table { border-collapse: collapse; width: 100%; } th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid var(--rule); }

@@ -53,7 +53,9 @@ describe('a camera that was measured by a known grid', () => {
 
   it('comes first in the report, which says what was taken for true', () => {
     const html = reportHtml(calibrated(), []);
-    expect(html).toMatch(/<h1>Camera, 2026-11-20<\/h1>\s*<section><h2>Camera<\/h2>/);
+    expect(html).toMatch(
+      /<h1>Camera, 2026-11-20<\/h1>\s*<p class="verdict">The camera was measured by a grid[^<]*<\/p>\s*<section><h2>Camera<\/h2>/,
+    );
     expect(html.match(/<h2>Camera<\/h2>/g)).toHaveLength(1);
     expect(html).toContain('832.5 ± 2.8 px');
     expect(html).toContain('taken to lie where they were commanded');

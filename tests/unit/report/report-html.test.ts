@@ -60,7 +60,8 @@ describe('the report', () => {
   });
 
   it('draws both axes of the deviations, forward and reverse in different shapes', () => {
-    const html = report();
+    const [, after] = report().split('Positioning line by line');
+    const html = after!.split('</section>')[0]!;
     expect(html.match(/<svg class="chart"/g)).toHaveLength(2);
     // X: two lines marked both ways; Y: one marked forward only.
     expect(html.match(/<circle /g)).toHaveLength(3);
