@@ -34,7 +34,7 @@ export function aboutSection(measurement: Measurement): Markup {
         'nothing known',
     ],
     [
-      'Read from',
+      'Based on',
       [
         ...(photos.length > 0 ? [`${used} of ${photos.length} photos`] : []),
         ...(imagePoints === undefined ? [] : [`image points of ${imagePoints.file}`]),
