@@ -4,8 +4,10 @@ import { Command, CommanderError } from 'commander';
 import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
+import { buildDrift, runDrift } from './drift.js';
 import { exitCodeOfFailure } from './exit-code.js';
 import { buildForecast, runForecast } from './forecast.js';
+import { buildLog } from './log.js';
 import { buildMeasure, runMeasure } from './measure.js';
 import { buildPlan, runPlan } from './plan.js';
 import { printFailure, printFault } from './print-failure.js';
@@ -35,6 +37,8 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildPlan((options) => finish(runPlan(options, context))),
     buildForecast((options) => finish(runForecast(options, context))),
     buildPropose((path, options) => finish(runPropose(path, options, context))),
+    buildLog(finish, context),
+    buildDrift((options) => finish(runDrift(options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);
@@ -55,7 +59,8 @@ function buildProgram({ streams, version }: CommandContext, commands: readonly C
     )
     .version(version);
   for (const command of commands) program.addCommand(command);
-  for (const command of [program, ...commands]) {
+  const parts = commands.flatMap((command) => command.commands);
+  for (const command of [program, ...commands, ...parts]) {
     command.exitOverride().configureOutput({
       writeOut: (text) => streams.stdout.write(text),
       writeErr: (text) => streams.stderr.write(text),
@@ -73,7 +78,9 @@ const HELP_COLUMNS = 90;
 
 /** The same form as every other failure. */
 function describeWrongCall(text: string, command: Command): string {
-  const name = command.parent === null ? 'gantrue' : `gantrue ${command.name()}`;
+  const names = [];
+  for (let one: Command | null = command; one !== null; one = one.parent) names.unshift(one.name());
+  const name = names.join(' ');
   const message = text
     .trim()
     .replace(/^error: /, '')

@@ -2,6 +2,7 @@
 
 export * from './correction/index.js';
 export * from './forecast/index.js';
+export * from './history/index.js';
 export { focalLengthPx } from './imaging/index.js';
 export { drivePeriods } from './machine/index.js';
 export * from './plan/index.js';

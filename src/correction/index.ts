@@ -1,8 +1,9 @@
 /** From what was measured to what to do about it: verdicts, proposals, cautions. */
 
+export { boardMayHaveMoved } from './board-age.js';
 export { cautions } from './cautions.js';
 export { judge } from './judge.js';
-export type { Judged } from './limits.js';
+export { type Judged, listLimited } from './limits.js';
 export { type Proposable, propose, proposeAgain } from './propose.js';
 export { PLACEHOLDERS, type RenderedSettings, renderSettings } from './render-settings.js';
 export { scaleAt20Felt } from './scale-at-20.js';

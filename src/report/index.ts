@@ -4,6 +4,7 @@ export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
 export { type Markup, markup } from './escape-markup.js';
 export { forecastText } from './forecast-text.js';
+export { historyEntryText, historyListText, localDay, localTime } from './history-text.js';
 export type {
   OverlayContent,
   OverlayCorner,
@@ -12,6 +13,7 @@ export type {
 } from './overlay-content.js';
 export { overlaySvg } from './overlay-svg.js';
 export { photoCheckText } from './photo-check-text.js';
+export { plainText } from './plain-text.js';
 export { MEASURE_OF } from './quantity-words.js';
 export { REPORT_MARK, type ReportPicture, reportHtml } from './report-html.js';
 export { showUncertainty, storedFromShown, type Units } from './show-number.js';

@@ -21,6 +21,8 @@ const PIPELINE = [
   'machine',
   'network',
   'correction',
+  'history',
+  'drift',
   'report',
   'plan',
   'survey',
@@ -125,12 +127,12 @@ describe('the library', () => {
     expect(own.test('const t = new Date( );')).toBe(true);
   });
 
-  it('reads and writes files in imaging and survey only', () => {
+  it('reads and writes files in imaging, history and survey only', () => {
     const io = /from '(?:node:)?(?:fs|fs\/promises|child_process|net|http|https)'/;
     const wrong = library
       .filter(({ text }) => io.test(text))
       .map(({ path }) => path)
-      .filter((path) => !/^src\/(?:imaging|survey)\//.test(path));
+      .filter((path) => !/^src\/(?:imaging|history|survey)\//.test(path));
     expect(wrong).toEqual([]);
   });
 
