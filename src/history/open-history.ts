@@ -48,13 +48,27 @@ export async function withHistory<T>(
       connection = await connect(file, 'rw');
       await migrate(connection, file, migrations);
     }
-    return await action({ path, connection });
+    const result = await action({ path, connection });
+    if (access !== 'read') bringIn(connection);
+    return result;
   } catch (cause) {
     const failure = historyFailure(cause, path) ?? fileFailure(cause, path);
     if (failure === undefined) throw cause;
     return { ok: false, failure };
   } finally {
     connection?.close();
+  }
+}
+
+/**
+ * Brings the log of changes into the file, so that whoever copies the file alone copies everything. Where others
+ * are reading just now, the next one does it.
+ */
+function bringIn(connection: Connection): void {
+  try {
+    connection.exec('PRAGMA busy_timeout = 0; PRAGMA wal_checkpoint(TRUNCATE);');
+  } catch {
+    // The change itself is on the disk, in the log.
   }
 }
 
