@@ -1,64 +1,50 @@
-/** What a file is, from its bytes alone: nothing is opened as a database that is none of ours. */
+/** Whether a file is a history of ours: nothing is changed in one that is not, and no lock is taken. */
 
-import { open, stat } from 'node:fs/promises';
+import { stat } from 'node:fs/promises';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 import { APPLICATION_ID } from './schema.js';
-import { damagedHistory } from './sqlite.js';
+import { firstValue, historyFailure, openBare } from './sqlite.js';
 
-export interface HistoryHeader {
-  /** Version of its tables. */
-  readonly version: number;
+export interface HistoryFacts {
   /** A log of changes lies beside it: it is in use, or a process was killed. */
   readonly hasLog: boolean;
 }
 
-/** Layout: sqlite.org/fileformat2.html, section 1.3. */
-const MAGIC = 'SQLite format 3\0';
-const HEADER_BYTES = 100;
-const PAGE_SIZE_AT = 16;
-const PAGES_AT = 28;
-const VERSION_AT = 60;
-const APPLICATION_ID_AT = 68;
-
-/** Fails: FILE_MISSING; FILE_UNREADABLE; HISTORY_FOREIGN; HISTORY_DAMAGED. */
-export async function inspectFile(path: string): Promise<Outcome<HistoryHeader>> {
-  let size: number;
-  const header = Buffer.alloc(HEADER_BYTES);
+/**
+ * Looks at the head of the file through the database, never by its own reading: see `openBare`.
+ *
+ * Fails: FILE_MISSING; FILE_UNREADABLE; HISTORY_FOREIGN; HISTORY_DAMAGED; HISTORY_UNWRITABLE.
+ */
+export async function inspectFile(file: string, where: string): Promise<Outcome<HistoryFacts>> {
+  const foreign = (what: string) =>
+    failed('HISTORY_FOREIGN', `this is no history of gantrue: ${what}; it was left as it is`, {
+      where,
+      hint: 'name another file with --history',
+    });
   try {
-    const file = await open(path, 'r');
-    try {
-      ({ size } = await file.stat());
-      await file.read(header, 0, HEADER_BYTES, 0);
-    } finally {
-      await file.close();
-    }
+    const found = await stat(file);
+    if (!found.isFile()) throw Object.assign(new Error('no file'), { code: 'EISDIR' });
+    if (found.size === 0) return foreign('the file is empty');
   } catch (cause) {
-    return failedRead(cause, path, {
+    return failedRead(cause, where, {
       what: 'history',
       missingHint:
         'gantrue log add begins one; an existing one is named with --history or GANTRUE_HISTORY',
     });
   }
-  const foreign = (what: string) =>
-    failed('HISTORY_FOREIGN', `this is no history of gantrue: ${what}; it was left as it is`, {
-      where: path,
-      hint: 'name another file with --history',
-    });
-  if (size === 0) return foreign('the file is empty');
-  if (size < HEADER_BYTES || header.toString('latin1', 0, MAGIC.length) !== MAGIC) {
-    return foreign('it is no SQLite database');
+  try {
+    const connection = await openBare(file, 'immutable');
+    const id = firstValue(connection, 'PRAGMA application_id');
+    connection.close();
+    if (id !== APPLICATION_ID) return foreign('it is a database of another program');
+    return success({ hasLog: await hasContent(`${file}-wal`) });
+  } catch (cause) {
+    const failure = historyFailure(cause, where);
+    if (failure === undefined) throw cause;
+    return failure.message.includes('NOTADB')
+      ? foreign('it is no SQLite database')
+      : { ok: false, failure };
   }
-  if (header.readUInt32BE(APPLICATION_ID_AT) !== APPLICATION_ID) {
-    return foreign('it is a database of another program');
-  }
-  // 1 stands for 65536.
-  const stated = header.readUInt16BE(PAGE_SIZE_AT);
-  const pageSize = stated === 1 ? 65536 : stated;
-  const hasLog = await hasContent(`${path}-wal`);
-  if (!hasLog && size < pageSize * header.readUInt32BE(PAGES_AT)) {
-    return { ok: false, failure: damagedHistory(path, 'it is cut short') };
-  }
-  return success({ version: header.readUInt32BE(VERSION_AT), hasLog });
 }
 
 async function hasContent(path: string): Promise<boolean> {

@@ -35,8 +35,8 @@ export async function withHistory<T>(
   let connection: Connection | undefined;
   try {
     if (access === 'create') await createIfMissing(file, migrations);
-    const inspected = await inspectFile(file);
-    if (!inspected.ok) return { ok: false, failure: renamed(inspected.failure, path) };
+    const inspected = await inspectFile(file, path);
+    if (!inspected.ok) return inspected;
     connection = await connectToRead(file, inspected.value.hasLog);
     const version = Number(firstValue(connection, 'PRAGMA user_version'));
     const latest = migrations.at(-1)!.to;
@@ -162,10 +162,6 @@ function fileFailure(cause: unknown, where: string): Failure | undefined {
     cause,
     hint: 'nothing was changed; name another file with --history',
   }).failure;
-}
-
-function renamed({ code, message, hint, figures }: Failure, where: string): Failure {
-  return failed(code, message, { where, figures, ...(hint === undefined ? {} : { hint }) }).failure;
 }
 
 function codeOf(cause: unknown): string | undefined {

@@ -33,15 +33,27 @@ const BUSY_MS = 15_000;
 
 /** @throws the package's own errors: see `historyFailure`. */
 export async function connect(path: string, mode: OpenMode): Promise<Connection> {
-  // Loads a binary: only where a history is used.
-  const { default: Database } = await import('libsql');
-  const { href } = pathToFileURL(path);
-  const query = mode === 'immutable' ? 'immutable=1&mode=ro' : `mode=${mode}`;
-  const connection = new Database(`${href}?${query}`) as unknown as Connection;
+  const connection = await openBare(path, mode);
   connection.exec(
     `PRAGMA busy_timeout = ${BUSY_MS}; PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; PRAGMA trusted_schema = OFF;`,
   );
   return connection;
+}
+
+/**
+ * Without asking anything of the file yet.
+ *
+ * `close` ends a connection only when its statements have been collected as garbage; until then it stays an open
+ * one. Nothing else in the process may then open and close the file: POSIX drops all locks of a process with the
+ * first closing (sqlite.org/howtocorrupt.html, section 2.2), and another process could remove the log of changes
+ * under a reader: kills at random moments have shown it.
+ */
+export async function openBare(path: string, mode: OpenMode): Promise<Connection> {
+  // Loads a binary: only where a history is used.
+  const { default: Database } = await import('libsql');
+  const { href } = pathToFileURL(path);
+  const query = mode === 'immutable' ? 'immutable=1&mode=ro' : `mode=${mode}`;
+  return new Database(`${href}?${query}`) as unknown as Connection;
 }
 
 /** The first column of the first row; undefined where there is none. */
@@ -73,14 +85,17 @@ export function inTransaction<T>(connection: Connection, action: () => T): T {
   }
 }
 
-/** SQLite's primary result codes, from its documentation (sqlite.org/rescode.html), that come as numbers only. */
-const CODE_OF_NUMBER: Readonly<Record<string, string>> = {
+/** SQLite's primary result codes (sqlite.org/rescode.html): the low byte of the extended ones. */
+const CODE_OF_NUMBER: Readonly<Record<number, string>> = {
+  3: 'SQLITE_PERM',
   5: 'SQLITE_BUSY',
+  6: 'SQLITE_LOCKED',
   8: 'SQLITE_READONLY',
   10: 'SQLITE_IOERR',
   11: 'SQLITE_CORRUPT',
   13: 'SQLITE_FULL',
   14: 'SQLITE_CANTOPEN',
+  15: 'SQLITE_PROTOCOL',
   26: 'SQLITE_NOTADB',
 };
 
@@ -93,24 +108,21 @@ export function historyFailure(cause: unknown, where: string): Failure | undefin
   const code = sqliteCode(cause);
   if (code === undefined) return undefined;
   const details = { where, cause };
-  if (/^SQLITE_(?:BUSY|LOCKED|PROTOCOL)/.test(code)) {
+  if (/BUSY|LOCKED|PROTOCOL/.test(code)) {
     return failed('HISTORY_BUSY', 'another program has been writing to the history all the time', {
       ...details,
       hint: 'wait until it has ended and try again',
     }).failure;
   }
-  if (/^SQLITE_(?:CORRUPT|NOTADB)/.test(code)) return damagedHistory(where, code, cause);
-  if (/^SQLITE_(?:FULL|IOERR|READONLY|CANTOPEN|PERM|AUTH|NOLFS)/.test(code)) {
-    return failed(
-      'HISTORY_UNWRITABLE',
-      `${DISK_WORDS[code] ?? 'the history cannot be written'} (${code})`,
-      {
-        ...details,
-        hint: 'nothing was changed; make room or give write permission, or name another file with --history',
-      },
-    ).failure;
-  }
-  return undefined;
+  if (/CORRUPT|NOTADB/.test(code)) return damagedHistory(where, code, cause);
+  return failed(
+    'HISTORY_UNWRITABLE',
+    `${DISK_WORDS[code] ?? 'the history cannot be written'} (${code})`,
+    {
+      ...details,
+      hint: 'nothing was changed; make room or give write permission, or name another file with --history',
+    },
+  ).failure;
 }
 
 const DISK_WORDS: Readonly<Record<string, string>> = {
@@ -127,10 +139,11 @@ export function damagedHistory(where: string, what: string, cause?: unknown): Fa
   }).failure;
 }
 
+/** Not the package's own names: it knows only some of the extended codes. */
 function sqliteCode(cause: unknown): string | undefined {
   if (!(cause instanceof Error)) return undefined;
-  const code = 'code' in cause && typeof cause.code === 'string' ? cause.code : '';
-  if (code.startsWith('SQLITE_')) return code;
-  const number = /unable to open connection to local database.*: (\d+)/is.exec(cause.message)?.[1];
-  return number === undefined ? undefined : (CODE_OF_NUMBER[number] ?? 'SQLITE_CANTOPEN');
+  const stated = 'rawCode' in cause ? Number(cause.rawCode) : Number.NaN;
+  const inWords = /unable to open connection to local database.*: (\d+)/is.exec(cause.message)?.[1];
+  const number = Number.isInteger(stated) ? stated : Number(inWords ?? Number.NaN);
+  return CODE_OF_NUMBER[number & 0xff];
 }
