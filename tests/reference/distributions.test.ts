@@ -46,7 +46,7 @@ describe('tails and quantiles agree with another library', () => {
   });
 
   it('of chi-squared', () => {
-    for (const degrees of [1, 2, 7, 50, 2000]) {
+    for (const degrees of [1, 2, 7, 50, 200]) {
       for (const ratio of [0.5, 1, 1.7, 3]) {
         const x = ratio * degrees;
         close(chiSquaredTail(x, degrees), cephes.chdtrc(degrees, x));
