@@ -6,7 +6,6 @@ import {
   addEntry,
   failed,
   historyPath,
-  listMachines,
   localTime,
   makeEventEntry,
   plainText,
@@ -16,6 +15,7 @@ import {
   success,
   withHistory,
 } from '../src/index.js';
+import { chooseMachine } from './choose-machine.js';
 import type { CircumstancesOptions } from './circumstances-options.js';
 import type { CommandContext } from './command-context.js';
 import type { DisplayOptions } from './display-options.js';
@@ -88,14 +88,15 @@ export async function runEvent(
   const file = historyPath(options.history, streams.env);
   const access = stated === undefined ? 'write' : 'create';
   const done = await withHistory(file, access, (history) => {
-    const name = stated ?? theOnly(listMachines(history));
-    if (name === undefined) {
+    const name = stated === undefined ? chooseMachine(history, undefined) : success(stated);
+    if (!name.ok) return name;
+    if (name.value === undefined) {
       return failed('WRONG_CALL', 'which machine did this happen to?', {
-        hint: `say --machine-name; the history knows ${listMachines(history).map(plainText).join(', ') || 'none yet'}`,
+        hint: 'say --machine-name; the history knows none yet',
       });
     }
     const entry = makeEventEntry({
-      machine: name,
+      machine: name.value,
       event: options.kind,
       text,
       at: at.value ?? added,
@@ -115,8 +116,4 @@ export async function runEvent(
       : `added as number ${id}: ${plainText(entry.machine)}, ${localTime(entry.at)}, ${entry.event}: ${plainText(entry.text)}\n`,
   );
   return success(0);
-}
-
-function theOnly(names: readonly string[]): string | undefined {
-  return names.length === 1 ? names[0] : undefined;
 }

@@ -4,20 +4,18 @@ import type { Outcome } from '../src/index.js';
 import {
   countEntries,
   eraseEntry,
-  failed,
   type History,
   historyEntryText,
   historyListText,
   historyPath,
   listEntries,
-  listMachines,
   loadEntry,
-  plainText,
   removeEntry,
   restoreEntry,
   success,
   withHistory,
 } from '../src/index.js';
+import { chooseMachine } from './choose-machine.js';
 import type { CommandContext } from './command-context.js';
 import { type DisplayOptions, summaryOptions } from './display-options.js';
 import type { HistoryOptions } from './history-options.js';
@@ -47,8 +45,11 @@ export async function runList(
   const most =
     all === true || (json === true && latest === undefined) ? undefined : (latest ?? USUAL_LATEST);
   const found = await withHistory(historyPath(options.history, streams.env), 'read', (history) => {
-    const isKnown = checkMachine(history, machineName, removed === true);
-    if (!isKnown.ok) return isKnown;
+    // A slip in a name is not an empty history.
+    if (machineName !== undefined && removed !== true) {
+      const known = chooseMachine(history, machineName);
+      if (!known.ok) return known;
+    }
     const rows = listEntries(history, {
       ...(machineName === undefined ? {} : { machine: machineName }),
       ...(most === undefined ? {} : { latest: Math.floor(most) }),
@@ -68,20 +69,6 @@ export async function runList(
     streams.stderr.write(removed ? 'nothing was removed\n' : 'the history is empty\n');
   }
   return success(0);
-}
-
-/** A slip in a name is not an empty history. Fails: ENTRY_MISSING. */
-export function checkMachine(
-  history: History,
-  name: string | undefined,
-  isRemovedToo = false,
-): Outcome<undefined> {
-  const names = listMachines(history);
-  if (name === undefined || names.includes(name) || isRemovedToo) return success(undefined);
-  return failed('ENTRY_MISSING', `the history knows no machine “${plainText(name)}”`, {
-    where: history.path,
-    hint: `it knows ${names.map(plainText).join(', ') || 'none yet'}`,
-  });
 }
 
 /** Fails: ENTRY_MISSING; as opening the history. */

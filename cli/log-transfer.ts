@@ -14,10 +14,10 @@ import {
   withHistory,
   writeNewFile,
 } from '../src/index.js';
+import { chooseMachine } from './choose-machine.js';
 import type { CommandContext } from './command-context.js';
 import type { DisplayOptions } from './display-options.js';
 import type { HistoryOptions } from './history-options.js';
-import { checkMachine } from './log-entries.js';
 
 export interface ExportOptions extends HistoryOptions {
   readonly format: 'json' | 'csv';
@@ -38,8 +38,10 @@ export async function runExport(
   const file = historyPath(options.history, streams.env);
   const selection = machineName === undefined ? {} : { machine: machineName };
   const made = await withHistory(file, 'read', (history) => {
-    const isKnown = checkMachine(history, machineName);
-    if (!isKnown.ok) return isKnown;
+    if (machineName !== undefined) {
+      const known = chooseMachine(history, machineName);
+      if (!known.ok) return known;
+    }
     if (format === 'csv') {
       const rows = listEntries(history, selection);
       return rows.ok ? success({ ...exportCsv(rows.value), count: rows.value.length }) : rows;

@@ -1,8 +1,9 @@
 /** What a history says of machines and boards over time: `drift --json`. */
 
 import { z } from 'zod';
-import { EVENT_KINDS } from '../history-kinds.js';
+import { EVENT_KINDS, MARKS_AGES } from '../history-kinds.js';
 import { FORECAST_QUANTITIES } from './forecast.js';
+import { limitsSchema } from './history.js';
 
 export const DRIFT_SCHEMA_ID = 'gantrue/drift/1';
 
@@ -129,22 +130,70 @@ const seriesSchema = z.object({
   breaks: z.array(breakSchema),
 });
 
+/** How far a quantity came from the beginning of a stretch to its end. */
+const moveSchema = z.object({
+  what,
+  unit,
+  change: z.number(),
+  U: z.number(),
+  moved: z.boolean(),
+});
+
+/** What speaks for the machine or for a board. */
+const seenSchema = z.object({
+  shows: z.enum(['machine', 'board']),
+  board: z.string().optional(),
+  /** `unknown` where the age of any of the marks is. */
+  marks: z.enum(MARKS_AGES),
+  since: instant,
+  moves: z.array(moveSchema),
+  /** Change of the relative humidity meanwhile, in points, and what MDF would make of it: change of both scales. */
+  humidity: z.object({ change: z.number(), expected: interval, fits: z.boolean() }).optional(),
+});
+
+export const TODO_NAMES = [
+  'fresh ladder',
+  'state marks',
+  'leave steps',
+  'mend machine',
+  'look for play',
+  'measure more',
+] as const;
+
 const machineDriftSchema = z.object({
   machine: z.string(),
-  /** Measurements and events in all. */
+  /** In all, without those that were removed. */
   measurements: z.number().int(),
   events: z.number().int(),
-  /** The higher, the sooner it needs somebody: see `reason`. */
+  /** The higher, the sooner it needs somebody. */
   urgency: z.number(),
-  reason: z.string(),
+  /** What makes it so. */
+  reason: z.object({
+    kind: z.enum([
+      'outside',
+      'crossing',
+      'drifts',
+      'jumped',
+      'scatters',
+      'board',
+      'stale',
+      'calm',
+      'too few',
+    ]),
+    what: what.optional(),
+    at: instant.optional(),
+  }),
+  /** mm/m, mm/m, mm, mm: those of the newest measurement that states some, or as the call says. */
+  limits: limitsSchema,
   series: z.array(seriesSchema),
   explanation: z.object({
+    /** What moved: `neither` where nothing did. */
     verdict: z.enum(['machine', 'board', 'both', 'neither', 'cannot tell']),
-    because: z.array(z.string()),
-    /** What would decide, or what to do. */
-    todo: z.array(z.string()),
+    seen: z.array(seenSchema),
+    todo: z.array(z.enum(TODO_NAMES)),
   }),
-  notes: z.array(z.string()),
+  /** Events that nothing was measured after. */
+  unmeasured: z.array(z.object({ at: instant, text: z.string() })),
 });
 
 export const driftSchema = z.object({
@@ -162,4 +211,9 @@ export type DriftSeries = z.infer<typeof seriesSchema>;
 export type DriftQuantity = z.infer<typeof driftQuantitySchema>;
 export type DriftCrossing = z.infer<typeof crossingSchema>;
 export type DriftBreak = z.infer<typeof breakSchema>;
+export type DriftMove = z.infer<typeof moveSchema>;
+export type DriftSeen = z.infer<typeof seenSchema>;
+export type DriftExplanation = MachineDrift['explanation'];
+export type DriftReason = MachineDrift['reason'];
+export type DriftTodo = DriftExplanation['todo'][number];
 export type DriftVerdict = DriftQuantity['verdict'];

@@ -21,7 +21,7 @@ const common = {
   notes: z.string().optional(),
 };
 
-const limitsSchema = z.object({
+export const limitsSchema = z.object({
   squareness: z.number().positive(),
   scale: z.number().positive(),
   lostMotion: z.number().positive(),

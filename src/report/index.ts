@@ -2,6 +2,7 @@
 
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
+export { driftRankingText, driftText } from './drift-text.js';
 export { type Markup, markup } from './escape-markup.js';
 export { forecastText } from './forecast-text.js';
 export { historyEntryText, historyListText, localDay, localTime } from './history-text.js';
