@@ -3,8 +3,6 @@
 import { homedir } from 'node:os';
 import { join } from 'node:path';
 
-export const HISTORY_VARIABLE = 'GANTRUE_HISTORY';
-
 type Environment = Readonly<Record<string, string | undefined>>;
 
 /**
@@ -17,7 +15,7 @@ export function historyPath(
   env: Environment,
   platform: NodeJS.Platform = process.platform,
 ): string {
-  const stated = named ?? nonEmpty(env[HISTORY_VARIABLE]);
+  const stated = named ?? nonEmpty(env.GANTRUE_HISTORY);
   return stated ?? join(dataFolder(env, platform), 'gantrue', 'history.db');
 }
 

@@ -18,7 +18,7 @@ export {
   type Selection,
 } from './entries.js';
 export { exportCsv, exportJson, readExport } from './export-history.js';
-export { HISTORY_VARIABLE, historyPath } from './history-path.js';
+export { historyPath } from './history-path.js';
 export {
   listQuantities,
   type QuantityName,

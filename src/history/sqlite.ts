@@ -87,16 +87,16 @@ export function inTransaction<T>(connection: Connection, action: () => T): T {
 
 /** SQLite's primary result codes (sqlite.org/rescode.html): the low byte of the extended ones. */
 const CODE_OF_NUMBER: Readonly<Record<number, string>> = {
-  3: 'SQLITE_PERM',
-  5: 'SQLITE_BUSY',
-  6: 'SQLITE_LOCKED',
-  8: 'SQLITE_READONLY',
-  10: 'SQLITE_IOERR',
-  11: 'SQLITE_CORRUPT',
-  13: 'SQLITE_FULL',
-  14: 'SQLITE_CANTOPEN',
-  15: 'SQLITE_PROTOCOL',
-  26: 'SQLITE_NOTADB',
+  3: 'PERM',
+  5: 'BUSY',
+  6: 'LOCKED',
+  8: 'READONLY',
+  10: 'IOERR',
+  11: 'CORRUPT',
+  13: 'FULL',
+  14: 'CANTOPEN',
+  15: 'PROTOCOL',
+  26: 'NOTADB',
 };
 
 /**
@@ -126,8 +126,8 @@ export function historyFailure(cause: unknown, where: string): Failure | undefin
 }
 
 const DISK_WORDS: Readonly<Record<string, string>> = {
-  SQLITE_FULL: 'the disk is full',
-  SQLITE_CANTOPEN: 'the history cannot be opened for writing',
+  FULL: 'the disk is full',
+  CANTOPEN: 'the history cannot be opened for writing',
 };
 
 /** HISTORY_DAMAGED, in the same words wherever it is seen. */
