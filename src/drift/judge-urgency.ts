@@ -35,6 +35,9 @@ export function judgeUrgency(
       const urgency = 3 + (size - limit) / size;
       found.push({ urgency, reason: { kind: 'outside', what, at: latest!.at } });
     }
+    if (crossing?.state === 'beyond') {
+      found.push({ urgency: 3, reason: { kind: 'outside', what, at: latest!.at } });
+    }
     if (crossing?.state === 'expected') {
       const days = (Date.parse(crossing.at!) - asOf.getTime()) / DAY_MS;
       if (days < SOON_DAYS) {

@@ -48,12 +48,26 @@ export async function readExport(path: string): Promise<Outcome<HistoryEntry[]>>
     return refuse(['it is no JSON']);
   }
   const checked = historySchema.safeParse(data);
-  if (checked.success) return success(checked.data.entries);
+  if (checked.success) return success(checked.data.entries.map(withPlainInstants));
   const { issues } = checked.error;
   return refuse([
     ...issues.slice(0, MOST_PROBLEMS).map(({ path: at, message }) => `${at.join('.')}: ${message}`),
     ...(issues.length > MOST_PROBLEMS ? [`and ${issues.length - MOST_PROBLEMS} more`] : []),
   ]);
+}
+
+/** Instants are compared as texts: one form for all. */
+function withPlainInstants(entry: HistoryEntry): HistoryEntry {
+  const plain = (instant: string) => new Date(instant).toISOString();
+  const { at, addedAt, removedAt } = entry;
+  const common = {
+    at: plain(at),
+    addedAt: plain(addedAt),
+    ...(removedAt === undefined ? {} : { removedAt: plain(removedAt) }),
+  };
+  if (entry.kind === 'event') return { ...entry, ...common };
+  const { markedAt } = entry;
+  return { ...entry, ...common, ...(markedAt === undefined ? {} : { markedAt: plain(markedAt) }) };
 }
 
 const COLUMNS: readonly QuantityName[] = [

@@ -1,6 +1,8 @@
 /** Whether a file is a history of ours: nothing is changed in one that is not, and no lock is taken. */
 
-import { stat } from 'node:fs/promises';
+import { constants } from 'node:fs';
+import { access, stat } from 'node:fs/promises';
+import { setTimeout as wait } from 'node:timers/promises';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 import { APPLICATION_ID } from './schema.js';
 import { firstValue, historyFailure, openBare } from './sqlite.js';
@@ -25,6 +27,7 @@ export async function inspectFile(file: string, where: string): Promise<Outcome<
     const found = await stat(file);
     if (!found.isFile()) throw Object.assign(new Error('no file'), { code: 'EISDIR' });
     if (found.size === 0) return foreign('the file is empty');
+    await access(file, constants.R_OK);
   } catch (cause) {
     return failedRead(cause, where, {
       what: 'history',
@@ -33,9 +36,7 @@ export async function inspectFile(file: string, where: string): Promise<Outcome<
     });
   }
   try {
-    const connection = await openBare(file, 'immutable');
-    const id = firstValue(connection, 'PRAGMA application_id');
-    connection.close();
+    const id = await readApplicationId(file);
     if (id !== APPLICATION_ID) return foreign('it is a database of another program');
     return success({ hasLog: await hasContent(`${file}-wal`) });
   } catch (cause) {
@@ -44,6 +45,25 @@ export async function inspectFile(file: string, where: string): Promise<Outcome<
     return failure.message.includes('NOTADB')
       ? foreign('it is no SQLite database')
       : { ok: false, failure };
+  }
+}
+
+/** While another process brings its log in, the file may be shorter than its head says, for less than this. */
+const GROWING_MS = 25;
+const MOST_TRIES = 4;
+
+async function readApplicationId(file: string): Promise<unknown> {
+  for (let tries = 1; ; tries++) {
+    const connection = await openBare(file, 'immutable');
+    try {
+      return firstValue(connection, 'PRAGMA application_id');
+    } catch (cause) {
+      const isCorrupt = historyFailure(cause, file)?.message.includes('CORRUPT') ?? false;
+      if (!isCorrupt || tries >= MOST_TRIES) throw cause;
+    } finally {
+      connection.close();
+    }
+    await wait(GROWING_MS);
   }
 }
 

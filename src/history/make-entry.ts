@@ -48,7 +48,7 @@ export function makeMeasurementEntry(source: EntrySource): Outcome<MeasurementEn
     kind: 'measurement',
     uid: fingerprint(measurement),
     machine: name.value,
-    at: (circumstances.at ?? momentOf(measurement, evidence, takenAt)).toISOString(),
+    at: (circumstances.at ?? momentOf(measurement, evidence, takenAt, now)).toISOString(),
     addedAt: now.toISOString(),
     ...(notes === undefined ? {} : { notes }),
     ...(markedAt === undefined ? {} : { markedAt: markedAt.toISOString() }),
@@ -129,13 +129,23 @@ export function readDay(text: string | undefined): Date | undefined {
   return Number.isNaN(date.getTime()) ? undefined : date;
 }
 
+/** Phones did not take such photos before; a clock that runs ahead by more is not set. */
+const EARLIEST_MS = Date.UTC(2000, 0, 1);
+const AHEAD_MS = 86_400_000;
+
 function momentOf(
   { measuredAt }: Measurement,
   evidence: EvidenceFile | undefined,
   takenAt: string | undefined,
+  now: Date,
 ): Date {
-  const photographed = readDay(takenAt);
-  const stated = readDay(evidence?.taken);
+  const isPlausible = (date: Date | undefined) =>
+    date !== undefined &&
+    date.getTime() >= EARLIEST_MS &&
+    date.getTime() <= now.getTime() + AHEAD_MS;
+  const [photographed, stated] = [readDay(takenAt), readDay(evidence?.taken)].map((date) =>
+    isPlausible(date) ? date : undefined,
+  );
   if (stated === undefined) return photographed ?? new Date(measuredAt);
   const isSameDay = photographed?.toDateString() === stated.toDateString();
   return isSameDay && photographed !== undefined ? photographed : stated;

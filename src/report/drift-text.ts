@@ -135,7 +135,7 @@ function quantityLines(quantity: DriftQuantity, { paint, width, units }: Page): 
       ? undefined
       : `${quantity.joined} neighbours joined to a point each`,
   ].filter((text) => text !== undefined);
-  const lead = `${QUANTITY_NAME[what].padEnd(NAME_COLUMNS)}${value.padEnd(VALUE_COLUMNS)}`;
+  const lead = `${QUANTITY_NAME[what].padEnd(NAME_COLUMNS)}${`${value}  `.padEnd(VALUE_COLUMNS)}`;
   const indent = ' '.repeat(NAME_COLUMNS);
   const words = verdictWords(quantity, units);
   const isLoud = verdict === 'drifts' || verdict === 'jumped';
@@ -184,7 +184,7 @@ function crossingWords({ crossing }: DriftQuantity, units: Units): string | unde
   const { at, earliest, latest } = crossing;
   switch (crossing.state) {
     case 'beyond':
-      return `is outside ${limit}`;
+      return `by the trend it has left ${limit}`;
     case 'expected': {
       const from = earliest === undefined ? '' : `${dayWords(earliest)} `;
       const until = latest === undefined ? `or later, perhaps never` : `to ${dayWords(latest)}`;

@@ -13,7 +13,7 @@ const VERDICT = {
   board: 'the board has moved, not the machine',
   both: 'both have moved, each by itself',
   neither: 'nothing has moved that could be told from noise',
-  'cannot tell': 'machine or board: these data cannot tell',
+  'cannot tell': 'these data cannot tell',
 } as const;
 
 const TODO: Record<DriftTodo, string> = {

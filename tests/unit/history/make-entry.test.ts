@@ -44,6 +44,12 @@ describe('the time of a measurement', () => {
     expect(make(undefined).at).toBe('2026-11-20T10:30:00.000Z');
   });
 
+  it('is not believed of a camera whose clock was never set', () => {
+    for (const clock of ['1980:01:01 00:00:10', '2061:05:01 10:00:00']) {
+      expect(make(undefined, clock).at).toBe('2026-11-20T10:30:00.000Z');
+    }
+  });
+
   it('is not read from what is no date', () => {
     for (const text of [
       '',
