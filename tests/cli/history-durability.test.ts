@@ -38,6 +38,8 @@ describe('a history', () => {
   it(
     `loses no acknowledged record in ${KILLS} kills at random moments, and at most the one being added`,
     async () => {
+      // This process reads between the kills: once it lost its locks by opening the file otherwise as well, and the
+      // thirty kills found the log of changes taken away from under it (“malformed”).
       const random = uniformSource(20261126);
       let path = '';
       let acknowledged: string[] = [];
@@ -80,17 +82,6 @@ describe('a history', () => {
     },
     60_000 + KILLS * 2_000,
   );
-
-  it('is seen as it is by one who reads again and again while others come and go', async () => {
-    // A reader that opened the file by other means lost its locks with closing it; then the last writer took
-    // the log away from under it.
-    const path = join(folder.path, 'watched.db');
-    for (let count = 1; count <= 6; count++) {
-      expect(await startWriter(path, 1).ended).toBe('');
-      expect((await uidsIn(path)).size).toBe(count);
-      expect((await uidsIn(path)).size).toBe(count);
-    }
-  }, 60_000);
 
   it('takes the records of two writers at once, all of them', async () => {
     const path = join(folder.path, 'two.db');
