@@ -3,12 +3,12 @@
 import type { DriftCrossing, DriftQuantity } from '../../shared/schemas/drift.js';
 import type { Limits } from '../../shared/schemas/history.js';
 import { COVERAGE_FACTOR, type Estimate } from '../../shared/schemas/measurement.js';
-import type { MeasurementRow, QuantityName } from '../history/index.js';
+import type { QuantityName } from '../history/index.js';
 import { individualsChart } from './control-charts.js';
 import { foretellCrossing } from './foretell-crossing.js';
 import { EWMA_WEIGHT, type JudgedValues, judgeValues, type ValuesInTime } from './judge-values.js';
 import { runsSignals } from './runs-rules.js';
-import { instantOf, type StretchValues, valuesOf } from './values-of.js';
+import { instantOf, type StretchValues } from './values-of.js';
 
 /** A year of 365.2425 days (the calendar's mean) over twelve. */
 export const DAYS_PER_MONTH = 365.2425 / 12;
@@ -38,17 +38,16 @@ const MOST_SIGNALS = 12;
 
 /** @returns undefined where nothing was ever measured. */
 export function describeValues(
-  rows: readonly MeasurementRow[],
+  data: StretchValues,
   what: QuantityName,
   limits: Limits | undefined,
 ): DriftQuantity | undefined {
-  const data = valuesOf(rows, what);
   const n = data.values.length;
   if (n === 0) return undefined;
   const core = {
     what,
     unit: unitOf(what),
-    values: data.joined === 1 ? n : measuredRows(rows, what),
+    values: data.measured,
     leftOut: data.leftOut,
     ...(data.joined === 1 ? {} : { joined: data.joined }),
     latest: { at: data.instants.at(-1)!, value: data.values.at(-1)!, u: data.u.at(-1)! },
@@ -90,10 +89,6 @@ export function describeValues(
     charts: chartsOf(data, judged),
     ...(crossing === undefined ? {} : { crossing }),
   };
-}
-
-function measuredRows(rows: readonly MeasurementRow[], what: QuantityName): number {
-  return rows.filter(({ quantities }) => quantities[what]?.state === 'measured').length;
 }
 
 function chartsOf(

@@ -12,12 +12,14 @@ import type { MeasurementRow, QuantityName } from '../history/index.js';
 import { studentQuantile } from '../numerics/index.js';
 import { unitOf } from './describe-values.js';
 import { RISK } from './judge-values.js';
-import { valuesOf } from './values-of.js';
+import type { StretchValues } from './values-of.js';
 
 export interface ExplainedStretch {
   readonly series: DriftSeries;
   /** Of the stretch. */
   readonly rows: readonly MeasurementRow[];
+  /** Of each quantity. */
+  readonly values: ReadonlyMap<QuantityName, StretchValues>;
 }
 
 /**
@@ -59,10 +61,10 @@ export function explainChange(stretches: readonly ExplainedStretch[]): DriftExpl
   return { verdict, seen, todo: listTodo(verdict, machine?.series, boards.length > 0) };
 }
 
-function see({ series, rows }: ExplainedStretch): DriftSeen {
+function see({ series, rows, values }: ExplainedStretch): DriftSeen {
   const { shows, board, unknownMarks, from } = series;
   const moves = (['scale.x', 'scale.y', 'squareness'] as const).flatMap(
-    (what) => moveOf(rows, what, series.quantities) ?? [],
+    (what) => moveOf(values.get(what), what, series.quantities) ?? [],
   );
   const humidity = humidityOf(rows, moves);
   return {
@@ -77,13 +79,13 @@ function see({ series, rows }: ExplainedStretch): DriftSeen {
 
 /** From the first third of the values to the last, or as far as trend or jump have carried it. */
 function moveOf(
-  rows: readonly MeasurementRow[],
+  data: StretchValues | undefined,
   what: QuantityName,
   quantities: readonly DriftQuantity[],
 ): DriftMove | undefined {
-  const { values, u } = valuesOf(rows, what);
+  if (data === undefined || data.values.length < 2) return undefined;
+  const { values, u } = data;
   const n = values.length;
-  if (n < 2) return undefined;
   const third = Math.max(1, Math.floor(n / 3));
   const change = mean(values.slice(-third)) - mean(values.slice(0, third));
   const told = quantities.find((quantity) => quantity.what === what);

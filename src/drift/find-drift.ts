@@ -14,6 +14,7 @@ import { describeValues } from './describe-values.js';
 import { type ExplainedStretch, explainChange } from './explain-change.js';
 import { judgeUrgency } from './judge-urgency.js';
 import { listSeries, type Series } from './stretches.js';
+import { dayOf, valuesOf } from './values-of.js';
 
 export const DRIFT_QUANTITIES: readonly QuantityName[] = [
   'squareness',
@@ -86,9 +87,11 @@ function describeSeries(
 ): { described: DriftSeries; stretch: ExplainedStretch } {
   const { shows, board, rows, breaks } = series;
   const current = rows.slice(breaks.at(-1)?.before ?? 0);
-  const quantities = DRIFT_QUANTITIES.map((what) =>
-    describeValues(current, what, shows === 'machine' ? limits : undefined),
-  ).filter((quantity): quantity is DriftQuantity => quantity !== undefined);
+  const days = Float64Array.from(current, ({ at }) => dayOf(at));
+  const values = new Map(DRIFT_QUANTITIES.map((what) => [what, valuesOf(current, what, days)]));
+  const quantities = [...values]
+    .map(([what, data]) => describeValues(data, what, shows === 'machine' ? limits : undefined))
+    .filter((quantity): quantity is DriftQuantity => quantity !== undefined);
   const material = rows.findLast((row) => row.board.material)?.board.material;
   const described: DriftSeries = {
     shows,
@@ -101,7 +104,7 @@ function describeSeries(
     quantities,
     breaks: breaks.map((_, i) => describeBreak(series, i)),
   };
-  return { described, stretch: { series: described, rows: current } };
+  return { described, stretch: { series: described, rows: current, values } };
 }
 
 function describeBreak({ rows, breaks }: Series, index: number): DriftBreak {

@@ -6,6 +6,8 @@ import type { ValuesInTime } from './judge-values.js';
 
 export interface StretchValues extends ValuesInTime {
   readonly instants: readonly string[];
+  /** Measured values before neighbours were joined. */
+  readonly measured: number;
   /** Weak or undetermined. */
   readonly leftOut: number;
   /** So many neighbours are one point; 1 where none were joined. */
@@ -15,7 +17,7 @@ export interface StretchValues extends ValuesInTime {
 const DAY_MS = 86_400_000;
 
 /** More are joined to this many groups: pairs of all with all would take minutes, and a line gains nothing. */
-const MOST_POINTS = 500;
+const MOST_POINTS = 300;
 
 export function dayOf(instant: string): number {
   return Date.parse(instant) / DAY_MS;
@@ -26,22 +28,27 @@ export function instantOf(day: number): string | undefined {
   return Number.isNaN(date.getTime()) ? undefined : date.toISOString();
 }
 
-export function valuesOf(rows: readonly MeasurementRow[], what: QuantityName): StretchValues {
+/** @param daysOfRows `dayOf` each row, where many quantities of the same rows are asked for. */
+export function valuesOf(
+  rows: readonly MeasurementRow[],
+  what: QuantityName,
+  daysOfRows?: ArrayLike<number>,
+): StretchValues {
   const [days, values, u, instants]: [number[], number[], number[], string[]] = [[], [], [], []];
   let leftOut = 0;
-  for (const { at, quantities } of rows) {
+  for (const [i, { at, quantities }] of rows.entries()) {
     const quantity = quantities[what];
     if (quantity === undefined) continue;
     if (quantity.state !== 'measured' || !(quantity.u > 0)) {
       leftOut += 1;
       continue;
     }
-    days.push(dayOf(at));
+    days.push(daysOfRows?.[i] ?? dayOf(at));
     values.push(quantity.value);
     u.push(quantity.u);
     instants.push(at);
   }
-  return join({ days, values, u, instants, leftOut, joined: 1 });
+  return join({ days, values, u, instants, measured: values.length, leftOut, joined: 1 });
 }
 
 /** Means of neighbours. Their u stays that of one: what they share no mean reduces. */
@@ -57,6 +64,7 @@ function join(all: StretchValues): StretchValues {
     values: each(all.values, mean),
     u: each(all.u, median),
     instants: groups.map((from) => all.instants[Math.min(n, from + joined) - 1]!),
+    measured: n,
     leftOut: all.leftOut,
     joined,
   };

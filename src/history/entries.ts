@@ -277,25 +277,41 @@ const SELECT_ROWS = `SELECT e.id, m.name, e.at, e.removed_at, e.notes, e.kind, v
 FROM entry e JOIN machine m ON m.id = e.machine_id
 LEFT JOIN measurement r ON r.entry_id = e.id LEFT JOIN event v ON v.entry_id = e.id`;
 
+/** Assigned one by one, not spread: a long history has a hundred thousand rows. */
 function readRow(row: readonly SqlValue[]): HistoryRow {
-  const [id, machine, at, removedAt, notes, kind] = row;
-  const core = present({ id, machine, at, removedAt, notes }) as unknown as RowCore;
-  if (kind === 'event') {
-    return { ...core, kind: 'event', event: row[6] as EventKind, text: String(row[7]) };
-  }
-  const [markedAt, temperature, humidity, boardId, material, marks, hours, settings, limits] =
-    row.slice(8, 17);
-  return {
-    ...core,
-    kind: 'measurement',
-    ...present({ markedAt, temperature, humidity, hours }),
-    board: { ...present({ id: boardId, material }), marks: marks as MarksAge },
-    ...parsed('settings', settings),
-    ...parsed('limits', limits),
-    ...present({ camera: row[17], programSha256: row[18] }),
-    quantities: JSON.parse(String(row[19])),
+  const core: Mutable<RowCore> = {
+    id: Number(row[0]),
+    machine: String(row[1]),
+    at: String(row[2]),
   };
+  if (row[3] !== null) core.removedAt = String(row[3]);
+  if (row[4] !== null) core.notes = String(row[4]);
+  if (row[5] === 'event') {
+    const event: Mutable<EventRow> = core as Mutable<EventRow>;
+    event.kind = 'event';
+    event.event = row[6] as EventKind;
+    event.text = String(row[7]);
+    return event;
+  }
+  const board: Mutable<MeasurementRow['board']> = { marks: row[13] as MarksAge };
+  if (row[11] !== null) board.id = String(row[11]);
+  if (row[12] !== null) board.material = String(row[12]);
+  const measurement: Mutable<MeasurementRow> = core as Mutable<MeasurementRow>;
+  measurement.kind = 'measurement';
+  measurement.board = board;
+  if (row[8] !== null) measurement.markedAt = String(row[8]);
+  if (row[9] !== null) measurement.temperature = Number(row[9]);
+  if (row[10] !== null) measurement.humidity = Number(row[10]);
+  if (row[14] !== null) measurement.hours = Number(row[14]);
+  if (row[15] !== null) measurement.settings = JSON.parse(String(row[15]));
+  if (row[16] !== null) measurement.limits = JSON.parse(String(row[16]));
+  if (row[17] !== null) measurement.camera = String(row[17]);
+  if (row[18] !== null) measurement.programSha256 = String(row[18]);
+  measurement.quantities = JSON.parse(String(row[19]));
+  return measurement;
 }
+
+type Mutable<T> = { -readonly [K in keyof T]: T[K] };
 
 function loadWhere(
   history: History,
@@ -335,14 +351,4 @@ function readingDamage<T>(history: History, read: () => T): Outcome<T> {
       failure: damagedHistory(history.path, 'an entry cannot be read', cause),
     };
   }
-}
-
-function present(values: Readonly<Record<string, SqlValue | undefined>>): Record<string, never> {
-  return Object.fromEntries(
-    Object.entries(values).filter(([, value]) => value !== null && value !== undefined),
-  ) as never;
-}
-
-function parsed(key: string, text: SqlValue | undefined): object {
-  return typeof text === 'string' ? { [key]: JSON.parse(text) } : {};
 }
