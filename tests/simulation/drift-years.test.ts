@@ -1,7 +1,7 @@
 /** Years of simulated machines; the seeds were not looked at while the limits of the tests were chosen. */
 
 import { describe, expect, it } from 'vitest';
-import { firstCall, lookAt, simulateYears } from './years.js';
+import { DAY_MS, firstCall, lookAt, simulateYears } from './years.js';
 
 /** The long run, with many more machines, is `tests/bench/drift-years.bench.ts`. */
 const MACHINES = 10;
@@ -94,5 +94,30 @@ describe('a machine that leans, marks of unknown age', () => {
       const rows = simulateYears({ seed, weeks: 40, slopes, marks: 'unknown' });
       expect(lookAt(rows).explanation.verdict, `seed ${seed}`).toBe('machine');
     }
+  });
+});
+
+describe('the interval of the date on which a limit is left', () => {
+  it('holds the true date in about 95 of 100 machines', () => {
+    const perDay = 0.02e-3 / DAYS_PER_MONTH;
+    const noise = { squareness: { value: -0.1e-3, random: 0.03e-3, common: 0.03e-3 } };
+    // From -0.1 to the limit of 0.2 mm/m; the years begin on 8 January 2024 at 10.
+    const truth = Date.UTC(2024, 0, 8, 10) + (0.3e-3 / perDay) * DAY_MS;
+    const dates = Array.from({ length: 100 }, (_, i) =>
+      simulateYears({ seed: SEED + 800 + i, weeks: 30, slopes: { squareness: perDay }, noise }),
+    ).flatMap((rows) => {
+      const [machine] = lookAt(rows).series;
+      const told = machine!.quantities.find(({ what }) => what === 'squareness');
+      return told?.crossing?.state === 'expected' ? [told.crossing] : [];
+    });
+    const inside = dates.filter(
+      ({ earliest, latest }) =>
+        (earliest === undefined || Date.parse(earliest) <= truth) &&
+        (latest === undefined || Date.parse(latest) >= truth),
+    );
+    expect(dates.length).toBeGreaterThan(90);
+    // Fewer than 0.87 of 95 would come by chance once in 700 times.
+    expect(inside.length / dates.length).toBeGreaterThan(0.87);
+    expect(dates.filter(({ latest }) => latest !== undefined).length).toBeGreaterThan(80);
   });
 });
