@@ -18,7 +18,7 @@ const VERDICT = {
 
 const TODO: Record<DriftTodo, string> = {
   'fresh ladder':
-    'to decide: mark a short fresh ladder beside the old lines (gantrue plan --fresh-check) and photograph both in one picture. Where old and fresh marks agree the machine has moved, where they differ the board has',
+    'to decide: mark a short fresh ladder beside the old lines (gantrue plan --fresh-check) and photograph both in one picture. Fresh marks that show the scale of the first measurement: the board has moved; that show the newest scale: the machine has',
   'state marks':
     'say of each measurement whether its marks were fresh (log add --marks, or the evidence file’s marked and taken dates), and note humidity',
   'leave steps':
