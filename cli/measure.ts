@@ -5,14 +5,21 @@ import { QUANTITY_KEYS } from '../shared/quantity-keys.js';
 import type { EvidenceFile } from '../shared/schemas/evidence.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { KnownLength, MarkedBy, OriginCorner, Outcome } from '../src/index.js';
+import { addCircumstancesOptions, type CircumstancesOptions } from './circumstances-options.js';
 import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
+import type { LoggedMeasurement } from './entry-of-measurement.js';
 import { exitCodeOfMeasurement } from './exit-code.js';
+import { addHistoryOption, type HistoryOptions } from './history-options.js';
 import { addImagePointsOptions, type ImagePointsOptions } from './image-points-options.js';
 import { startProgress } from './progress.js';
 
-export interface MeasureOptions extends DisplayOptions, ImagePointsOptions {
+export interface MeasureOptions
+  extends DisplayOptions,
+    ImagePointsOptions,
+    HistoryOptions,
+    CircumstancesOptions {
   readonly program?: readonly string[];
   readonly grid?: readonly string[];
   readonly lattice?: readonly string[];
@@ -31,6 +38,7 @@ export interface MeasureOptions extends DisplayOptions, ImagePointsOptions {
   readonly check?: boolean;
   /** Keys of quantities; true: all. */
   readonly brief?: true | readonly string[];
+  readonly log?: boolean;
 }
 
 const RESULT_FOLDER = 'gantrue-out';
@@ -103,7 +111,9 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     .option(
       '--check',
       'exit code 1 where something is outside its limit, 4 where something is undetermined (with --photos-only: where the photos are not enough)',
-    );
+    )
+    .option('--log', 'also add the result to the history');
+  addCircumstancesOptions(addHistoryOption(command), 'with --log: ');
   return addDisplayOptions(addImagePointsOptions(command)).action(run);
 }
 
@@ -174,6 +184,10 @@ export async function runMeasure(
   const place = await checkOutputFolder(out, resultNames(photos), output);
   if (!place.ok) return place;
 
+  const logged = { machine, evidence };
+  const history = options.log === true ? await prepareLog(logged, options, context) : undefined;
+  if (history !== undefined && !history.ok) return history;
+
   const { streams } = context;
   const progress = startProgress(options.quiet === true, streams);
   try {
@@ -213,6 +227,7 @@ export async function runMeasure(
     if (!written.ok) return written;
     progress.end();
     const { measurement, files } = written.value;
+    const entry = await history?.value.add(measurement);
     const settings = await settingsText(machine, measurement.proposals);
     if (!settings.ok) return settings;
     streams.stdout.write(
@@ -227,10 +242,24 @@ export async function runMeasure(
             ),
     );
     if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${out}\n`);
+    if (entry !== undefined && !entry.ok) return entry;
+    if (entry !== undefined && !options.quiet) {
+      streams.stderr.write(`added to the history as number ${entry.value}\n`);
+    }
     return success(exitCodeOfMeasurement(measurement, options.check === true));
   } finally {
     progress.end();
   }
+}
+
+/** The history is opened before minutes are spent, not only after them. */
+async function prepareLog(
+  logged: Pick<LoggedMeasurement, 'machine' | 'evidence'>,
+  options: MeasureOptions,
+  context: CommandContext,
+) {
+  const { prepareLogging } = await import('./log-measured.js');
+  return prepareLogging(logged, options, context);
 }
 
 interface Inputs {

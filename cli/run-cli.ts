@@ -5,8 +5,10 @@ import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { buildCompensate, runCompensate } from './compensate.js';
+import { buildDrift, runDrift } from './drift.js';
 import { exitCodeOfFailure } from './exit-code.js';
 import { buildForecast, runForecast } from './forecast.js';
+import { buildLog } from './log.js';
 import { buildMeasure, runMeasure } from './measure.js';
 import { buildPlan, runPlan } from './plan.js';
 import { printFailure, printFault } from './print-failure.js';
@@ -37,6 +39,8 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildForecast((options) => finish(runForecast(options, context))),
     buildPropose((path, options) => finish(runPropose(path, options, context))),
     buildCompensate((path, options) => finish(runCompensate(path, options, context))),
+    buildLog(finish, context),
+    buildDrift((options) => finish(runDrift(options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);
@@ -57,7 +61,8 @@ function buildProgram({ streams, version }: CommandContext, commands: readonly C
     )
     .version(version);
   for (const command of commands) program.addCommand(command);
-  for (const command of [program, ...commands]) {
+  const parts = commands.flatMap((command) => command.commands);
+  for (const command of [program, ...commands, ...parts]) {
     command.exitOverride().configureOutput({
       writeOut: (text) => streams.stdout.write(text),
       writeErr: (text) => streams.stderr.write(text),
@@ -75,7 +80,9 @@ const HELP_COLUMNS = 90;
 
 /** The same form as every other failure. */
 function describeWrongCall(text: string, command: Command): string {
-  const name = command.parent === null ? 'gantrue' : `gantrue ${command.name()}`;
+  const names = [];
+  for (let one: Command | null = command; one !== null; one = one.parent) names.unshift(one.name());
+  const name = names.join(' ');
   const message = text
     .trim()
     .replace(/^error: /, '')

@@ -95,6 +95,29 @@ export const FAILURE_CODES = {
     exit: EXIT.unusableInput,
     meaning: 'The compensated program needs more than the travel.',
   },
+  HISTORY_FOREIGN: {
+    exit: EXIT.unusableInput,
+    meaning: 'The file is no history: another program wrote it.',
+  },
+  HISTORY_DAMAGED: { exit: EXIT.unusableInput, meaning: 'The history is damaged.' },
+  HISTORY_NEWER: {
+    exit: EXIT.unusableInput,
+    meaning: 'A later version of the tool wrote the history.',
+  },
+  HISTORY_BUSY: {
+    exit: EXIT.unusableInput,
+    meaning: 'Another program keeps writing to the history.',
+  },
+  HISTORY_UNWRITABLE: {
+    exit: EXIT.unusableInput,
+    meaning: 'The history cannot be written: disk, permission.',
+  },
+  HISTORY_EXPORT_INVALID: {
+    exit: EXIT.unusableInput,
+    meaning: 'The file to import is no export of a history.',
+  },
+  ENTRY_MISSING: { exit: EXIT.wrongCall, meaning: 'The history has no such entry or machine.' },
+  ENTRY_KNOWN: { exit: EXIT.wrongCall, meaning: 'The measurement is in the history already.' },
   NO_CONVERGENCE: { exit: EXIT.unusableInput, meaning: 'The adjustment found no solution.' },
   INTERNAL: { exit: EXIT.fault, meaning: 'A fault of the tool itself.' },
 } as const satisfies Record<string, FailureEntry>;

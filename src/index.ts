@@ -2,7 +2,9 @@
 
 export * from './compensation/index.js';
 export * from './correction/index.js';
+export * from './drift/index.js';
 export * from './forecast/index.js';
+export * from './history/index.js';
 export { focalLengthPx } from './imaging/index.js';
 export { drivePeriods } from './machine/index.js';
 export * from './plan/index.js';

@@ -4,8 +4,10 @@ import { writeFile } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
+import { driftSchema } from './drift.js';
 import { evidenceSchema } from './evidence.js';
 import { forecastSchema } from './forecast.js';
+import { historySchema } from './history.js';
 import { machineSchema } from './machine.js';
 import { measurementSchema } from './measurement.js';
 import { photoCheckSchema } from './photo-check.js';
@@ -35,6 +37,14 @@ const PUBLISHED = {
   'forecast.schema.json': {
     schema: forecastSchema,
     title: 'What a grid and photos will reach, forecast --json',
+  },
+  'history.schema.json': {
+    schema: historySchema,
+    title: 'The history of machines, log export',
+  },
+  'drift.schema.json': {
+    schema: driftSchema,
+    title: 'What a history says of machines and boards, drift --json',
   },
 } as const;
 

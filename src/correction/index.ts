@@ -1,5 +1,6 @@
 /** From what was measured to what to do about it: verdicts, proposals, cautions. */
 
+export { boardMayHaveMoved } from './board-age.js';
 export { cautions } from './cautions.js';
 export {
   type ErrorTableOptions,
@@ -8,7 +9,7 @@ export {
   errorTableCsv,
 } from './error-table.js';
 export { judge } from './judge.js';
-export type { Judged } from './limits.js';
+export { type Judged, listLimited } from './limits.js';
 export { type Proposable, propose, proposeAgain } from './propose.js';
 export { PLACEHOLDERS, type RenderedSettings, renderSettings } from './render-settings.js';
 export { scaleAt20Felt } from './scale-at-20.js';

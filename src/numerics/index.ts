@@ -1,4 +1,5 @@
 export * from './cholesky.js';
+export * from './distributions.js';
 export * from './fit-projective-map.js';
 export * from './minimise.js';
 export * from './normal-equations.js';

@@ -4,8 +4,10 @@ export { briefText } from './brief-text.js';
 export { compensationText } from './compensation-text.js';
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
+export { driftRankingText, driftText } from './drift-text.js';
 export { type Markup, markup } from './escape-markup.js';
 export { forecastText } from './forecast-text.js';
+export { historyEntryText, historyListText, localDay, localTime } from './history-text.js';
 export type {
   OverlayContent,
   OverlayCorner,
@@ -14,6 +16,7 @@ export type {
 } from './overlay-content.js';
 export { overlaySvg } from './overlay-svg.js';
 export { photoCheckText } from './photo-check-text.js';
+export { plainText } from './plain-text.js';
 export { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
 export { REPORT_MARK, reportHtml } from './report-html.js';
 export type { ReportPicture } from './report-photos.js';

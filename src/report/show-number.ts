@@ -59,6 +59,16 @@ export function showUncertainty(measure: Measure, U: number, units: Units): stri
   return `${fixed(U * factor, decimalsOf(U * factor))} ${unit}`;
 }
 
+/** The bare number as people are shown it; mm, rad, ratio or rad per m. */
+export function shownNumber(
+  measure: Measure,
+  value: number,
+  units: Units,
+): { readonly value: number; readonly unit: string } {
+  const { factor, unit } = SHOWN[measure][units];
+  return { value: value * factor, unit };
+}
+
 /** From the unit in which people state an uncertainty of such a kind to mm, rad, ratio or rad per m. */
 export function storedFromShown(measure: Measure, shown: number, units: Units): number {
   return shown / SHOWN[measure][units].factor;

@@ -22,6 +22,8 @@ const PIPELINE = [
   'network',
   'correction',
   'compensation',
+  'history',
+  'drift',
   'report',
   'plan',
   'survey',
@@ -126,12 +128,12 @@ describe('the library', () => {
     expect(own.test('const t = new Date( );')).toBe(true);
   });
 
-  it('reads and writes files in imaging and survey only', () => {
+  it('reads and writes files in imaging, history and survey only', () => {
     const io = /from '(?:node:)?(?:fs|fs\/promises|child_process|net|http|https)'/;
     const wrong = library
       .filter(({ text }) => io.test(text))
       .map(({ path }) => path)
-      .filter((path) => !/^src\/(?:imaging|survey)\//.test(path));
+      .filter((path) => !/^src\/(?:imaging|history|survey)\//.test(path));
     expect(wrong).toEqual([]);
   });
 

@@ -14,10 +14,12 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are six, of the measurement, the check of photos, the machine file, the evidence file, the plan and the forecast', () => {
+  it('are eight, of the measurement, the check of photos, the machine file, the evidence file, the plan, the forecast, the history and what drifts', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
+      'drift.schema.json',
       'evidence.schema.json',
       'forecast.schema.json',
+      'history.schema.json',
       'machine.schema.json',
       'measurement.schema.json',
       'photo-check.schema.json',
