@@ -4,6 +4,7 @@ import { Command, CommanderError } from 'commander';
 import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
+import { buildCompare, runCompare } from './compare.js';
 import { exitCodeOfFailure } from './exit-code.js';
 import { buildForecast, runForecast } from './forecast.js';
 import { buildMeasure, runMeasure } from './measure.js';
@@ -35,6 +36,7 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildPlan((options) => finish(runPlan(options, context))),
     buildForecast((options) => finish(runForecast(options, context))),
     buildPropose((path, options) => finish(runPropose(path, options, context))),
+    buildCompare((before, after, options) => finish(runCompare(before, after, options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);

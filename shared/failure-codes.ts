@@ -79,6 +79,10 @@ export const FAILURE_CODES = {
     exit: EXIT.unusableInput,
     meaning: 'The saved measurement cannot be used.',
   },
+  NOT_COMPARABLE: {
+    exit: EXIT.unusableInput,
+    meaning: 'The two measurements are of different machines.',
+  },
   NO_CONVERGENCE: { exit: EXIT.unusableInput, meaning: 'The adjustment found no solution.' },
   INTERNAL: { exit: EXIT.fault, meaning: 'A fault of the tool itself.' },
 } as const satisfies Record<string, FailureEntry>;

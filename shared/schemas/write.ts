@@ -4,6 +4,7 @@ import { writeFile } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
+import { comparisonSchema } from './comparison.js';
 import { evidenceSchema } from './evidence.js';
 import { forecastSchema } from './forecast.js';
 import { machineSchema } from './machine.js';
@@ -35,6 +36,10 @@ const PUBLISHED = {
   'forecast.schema.json': {
     schema: forecastSchema,
     title: 'What a grid and photos will reach, forecast --json',
+  },
+  'comparison.schema.json': {
+    schema: comparisonSchema,
+    title: 'Two measurements compared, compare --json',
   },
 } as const;
 

@@ -21,6 +21,7 @@ const PIPELINE = [
   'machine',
   'network',
   'correction',
+  'comparison',
   'report',
   'plan',
   'survey',

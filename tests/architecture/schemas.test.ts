@@ -14,8 +14,9 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are six, of the measurement, the check of photos, the machine file, the evidence file, the plan and the forecast', () => {
+  it('are seven, of the measurement, the check of photos, the machine file, the evidence file, the plan, the forecast and the comparison', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
+      'comparison.schema.json',
       'evidence.schema.json',
       'forecast.schema.json',
       'machine.schema.json',
