@@ -110,14 +110,14 @@ describe('the change of a quantity', () => {
 
   it('unasked is told from one and a half U on, and left open before', () => {
     // Lost motion X 0.020 ± 0.004: nothing proposed. U of the change 0.005.
-    const after = (mm: number) => {
+    const verdictAt = (mm: number) => {
       const lostMotion = { ...BEFORE.lostMotion, x: estimate(mm, 0.003, 'mm') };
       return of(compare(later({ lostMotion })), 'lostMotion.x').verdict;
     };
-    expect(after(0.024)).toBe('no change beyond U');
-    expect(after(0.026)).toBe('cannot tell');
-    expect(after(0.029)).toBe('changed though nothing was proposed');
-    expect(after(0.011)).toBe('changed though nothing was proposed');
+    expect(verdictAt(0.024)).toBe('no change beyond U');
+    expect(verdictAt(0.026)).toBe('cannot tell');
+    expect(verdictAt(0.029)).toBe('changed though nothing was proposed');
+    expect(verdictAt(0.011)).toBe('changed though nothing was proposed');
   });
 });
 
