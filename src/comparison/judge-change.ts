@@ -99,6 +99,12 @@ function judgeAsked(change: Change, told: Told, before: Estimate, after: Estimat
     };
   }
   if (isChanged) return explainAmount(told);
+  if (!isAsProposed && isMirroredWithinU(told)) {
+    return cannotTell(
+      'it did not do what was proposed: either nothing moved, or it moved the wrong way (sign or side swapped); the two look alike, as the correction is hardly larger than U of the change',
+      'check on the machine what was done, and measure more finely before the next correction',
+    );
+  }
   if (!isAsProposed) {
     return {
       verdict: 'no change beyond U',
@@ -112,12 +118,17 @@ function judgeAsked(change: Change, told: Told, before: Estimate, after: Estimat
   );
 }
 
-function explainWrongWay({ factor }: Told, before: Estimate, after: Estimate): Judgement {
-  const isMirrored = Math.abs(factor.value + 1) <= factor.U;
+/** The change is that of the proposal carried out with its sign or side swapped. */
+function isMirroredWithinU({ factor }: Told): boolean {
+  return Math.abs(factor.value + 1) <= factor.U;
+}
+
+function explainWrongWay(told: Told, before: Estimate, after: Estimate): Judgement {
+  const { factor } = told;
   const grew = Math.abs(after.value) / Math.abs(before.value);
   return {
     verdict: 'moved the wrong way',
-    why: isMirrored
+    why: isMirroredWithinU(told)
       ? 'it moved by the proposed amount, but the other way, and the error is twice what it was: sign or side swapped'
       : `it moved against what was proposed, by ${tellFactor(factor)} of the amount, and the error is ${grew.toPrecision(2)} times what it was: sign or side swapped, and the amount is another one too`,
     hint: 'take the change back, or go by the proposals of the later measurement, which start from where the machine stands now; mind which side, seen from above, and which end it homes to',

@@ -85,8 +85,8 @@ function switchWay({ why }: ProposalRecord, machine: MachineFile): 1 | -1 | unde
   const isLess = /: reduce its pull-off by as much/.test(text);
   const isMore = /: add as much to its pull-off/.test(text);
   if (isLess === isMore) throw new Error(`no instruction for the pull-off: ${text}`);
-  const awayFromSwitch = homing === '-' ? 1 : -1;
-  return isMore ? awayFromSwitch : -awayFromSwitch === 1 ? 1 : -1;
+  const isAwayFromMinus = homing === '-' ? isMore : isLess;
+  return isAwayFromMinus ? 1 : -1;
 }
 
 /** A command makes so many more or fewer steps, and each step goes as far as before. */

@@ -108,6 +108,14 @@ describe('the change of a quantity', () => {
     expect(why).toContain('look alike');
   });
 
+  it('is left open where nothing done and done the wrong way look alike', () => {
+    // +0.45 differs from 0 and from +0.85 by less than 0.604, from -0.85 by more.
+    const { verdict, why } = squarenessAfter(1.3, 0.601);
+    expect(verdict).toBe('cannot tell');
+    expect(why).toContain('it did not do what was proposed');
+    expect(why).toContain('sign or side swapped');
+  });
+
   it('unasked is told from one and a half U on, and left open before', () => {
     // Lost motion X 0.020 ± 0.004: nothing proposed. U of the change 0.005.
     const verdictAt = (mm: number) => {
