@@ -42,13 +42,13 @@ function isSameCamera(before: Measurement, after: Measurement): boolean {
 
 function ofCamera(before: Measurement, after: Measurement): CommonInfluence {
   const [first, second] = [quarterTurns(before), quarterTurns(after)];
-  const isAlike = first === second;
+  const isAlike = first !== '' && first === second;
   return {
     influence: 'camera',
     cautious: isAlike,
     why: isAlike
       ? 'both rest on one kind of camera, held at the same quarter turns: what it adds enters both alike, and U of the change, taken as if they were independent, is rather too large'
-      : 'both rest on one kind of camera, held at other quarter turns: what it adds may enter with the other sign, and U of the change, taken as if they were independent, may be too small, up to the sum of both U; take the photos at the same turns of the phone',
+      : 'both rest on one kind of camera, held, as far as is known, at other quarter turns: what it adds may enter with the other sign, and U of the change, taken as if they were independent, may be too small, up to the sum of both U; take the photos at the same turns of the phone',
   };
 }
 

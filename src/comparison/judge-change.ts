@@ -29,7 +29,9 @@ export function judgeChange(
   if (before.state === 'undetermined' || after.state === 'undetermined') {
     return {
       ...(proposed === undefined ? {} : { proposed: { change: proposed } }),
-      ...cannotTell(open ?? explainUndetermined(before, after), adviceOf(after)),
+      ...(open === undefined
+        ? cannotTell(explainUndetermined(before, after), adviceOf(after))
+        : cannotTell(open)),
     };
   }
   const change = changeBetween(before, after);

@@ -27,7 +27,7 @@ export function comparisonText(comparison: Comparison, options: SummaryOptions):
   const { quantities, findings } = comparison;
   return joinSections([
     headline(comparison, page),
-    ...quantities.map((compared) => quantityLines(compared, page)),
+    ...sectionsOf(quantities, page),
     commonLines(quantities, page),
     listDoubts(findings.map(findingText), page),
   ]);
@@ -64,17 +64,35 @@ function dayOf(time: string): string {
   return time.slice(0, 10);
 }
 
-function quantityLines(compared: Compared, page: Page): string[] {
+/** A reason that several quantities share is told once, with the first of them. */
+function sectionsOf(quantities: readonly Compared[], page: Page): string[][] {
+  const told = new Map<string, string>();
+  return quantities.map((compared) => {
+    const { what, verdict, why, hint, proposed } = compared;
+    if (verdict === 'no change beyond U' && proposed === undefined) {
+      return quantityLines(compared, [], page);
+    }
+    const key = JSON.stringify([why, hint]);
+    const first = told.get(key);
+    if (first === undefined) told.set(key, QUANTITY_NAME[what]);
+    const isOpen = verdict === 'cannot tell' && first !== undefined;
+    const reasons = isOpen
+      ? [`for the same reason as ${first}`]
+      : [why, ...(hint === undefined ? [] : [hint])];
+    return quantityLines(compared, reasons, page);
+  });
+}
+
+function quantityLines(compared: Compared, reasons: readonly string[], page: Page): string[] {
   const { paint, width, units } = page;
-  const { what, before, after, verdict, why, hint, limit } = compared;
-  const values = `${show(what, before, units)} → ${show(what, after, units)}`;
+  const { what, after, verdict, limit } = compared;
   const standing =
-    limit === undefined
+    limit === undefined || after.state !== 'measured'
       ? ''
       : `; now ${LIMIT_WORD[limit.verdict]}, limit ${showLimit(limit.limit, limit.unit, units)}`;
-  const [first, ...rest] = wrapText(`${values}${standing}`, width, INDENT);
+  const [first, ...rest] = wrapText(`${showBoth(compared, units)}${standing}`, width, INDENT);
   const name = paint.bold(QUANTITY_NAME[what].padEnd(NAME_COLUMNS));
-  const below = [...changeTexts(compared, units), why, ...(hint === undefined ? [] : [hint])];
+  const below = [...changeTexts(compared, units), ...reasons];
   return [
     `${name}${first!.slice(NAME_COLUMNS)}`,
     ...rest,
@@ -84,18 +102,29 @@ function quantityLines(compared: Compared, page: Page): string[] {
 }
 
 /** Not by colour alone: capitals for what needs doing. */
-const LIMIT_WORD = { inside: 'inside', outside: 'OUTSIDE', 'cannot tell': 'cannot tell' } as const;
+const LIMIT_WORD = {
+  inside: 'inside',
+  outside: 'OUTSIDE',
+  'cannot tell': 'inside or outside, cannot tell',
+} as const;
 
-function show(what: ComparedName, quantity: Quantity, units: Units): string {
+/** The unit once, where both have it. */
+function showBoth({ what, before, after }: Compared, units: Units): string {
+  const isUnitTold = before.state === 'undetermined' || after.state === 'undetermined';
+  return `${show(what, before, units, isUnitTold)} → ${show(what, after, units, true)}`;
+}
+
+function show(what: ComparedName, quantity: Quantity, units: Units, isUnitTold: boolean): string {
   if (quantity.state === 'undetermined') return 'undetermined';
   const weak = quantity.state === 'weak' ? 'weak: ' : '';
-  return weak + showValue(MEASURE_OF[what], quantity.value, quantity.U, units).withU;
+  const { withU, unit } = showValue(MEASURE_OF[what], quantity.value, quantity.U, units);
+  return weak + (isUnitTold ? withU : withU.slice(0, -unit.length - 1));
 }
 
 function paintVerdict(verdict: ChangeVerdict, { paint }: Page): string {
   switch (verdict) {
     case 'moved the wrong way':
-      return paint.red(`${verdict.toUpperCase()}: sign or side swapped`);
+      return paint.red(verdict.toUpperCase());
     case 'moved too far':
     case 'moved too little':
     case 'changed though nothing was proposed':
