@@ -22,7 +22,10 @@ export function buildCompare(
       '--check',
       'exit with 1 where something moved the wrong way or is outside its limit, with 4 where it cannot be told whether a proposed correction worked',
     )
-    .option('--force', 'compare although the measurements name different machines');
+    .option(
+      '--force',
+      'compare although the names of the machines, or the dates, speak against it',
+    );
   return addDisplayOptions(command).action(run);
 }
 

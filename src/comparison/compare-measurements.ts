@@ -23,7 +23,7 @@ export interface MeasurementFile {
 /**
  * Compares every quantity: after minus before, against no change and against what `before` proposed.
  *
- * @param isForced compares although the measurements name different machines.
+ * @param isForced compares although names or dates speak against it.
  * Fails: NOT_COMPARABLE.
  */
 export function compareMeasurements(
@@ -42,7 +42,7 @@ export function compareMeasurements(
       },
     );
   }
-  const { findings, open } = doubtComparison(first, second);
+  const { findings, open } = doubtComparison(first, second, isForced);
   const quantities = COMPARED_QUANTITIES.filter((what) => isAsked(what, first, second)).map(
     (what) => compareOne(first, second, what, open(what)),
   );

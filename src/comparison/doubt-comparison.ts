@@ -18,9 +18,14 @@ interface Doubt {
   readonly why?: string;
 }
 
-export function doubtComparison(before: Measurement, after: Measurement): Doubted {
+/** @param isForced names and dates do not stand in the way. */
+export function doubtComparison(
+  before: Measurement,
+  after: Measurement,
+  isForced: boolean,
+): Doubted {
   const doubts = [
-    doubtSame(before, after) ?? doubtOrder(before, after),
+    doubtSame(before, after) ?? doubtOrder(before, after, isForced),
     doubtMarks(before, after),
     doubtMachines(before, after),
     doubtGantryAxes(before, after),
@@ -59,7 +64,7 @@ function doubtSame(before: Measurement, after: Measurement): Doubt | undefined {
 }
 
 /** Clocks of phones are compared with each other, and those of computers. */
-function doubtOrder(before: Measurement, after: Measurement): Doubt | undefined {
+function doubtOrder(before: Measurement, after: Measurement, isForced: boolean): Doubt | undefined {
   const [first, second] = [photographed(before), photographed(after)];
   const isEarlier =
     first !== undefined && second !== undefined
@@ -70,9 +75,9 @@ function doubtOrder(before: Measurement, after: Measurement): Doubt | undefined 
     finding: {
       code: 'MEASURED_EARLIER',
       message: 'the measurement given as the later one is the earlier one by its dates',
-      hint: 'give the earlier measurement first',
+      hint: 'give the earlier measurement first, or --force where a clock was wrong',
     },
-    leavesOpen: everything,
+    leavesOpen: () => !isForced,
     why: 'the measurement given as the later one is the earlier one',
   };
 }

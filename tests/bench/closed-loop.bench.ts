@@ -12,12 +12,14 @@ describe('closed loop', () => {
   const all = Array.from({ length: MACHINES }, (_, i) => closeLoop(1 + i)).flat();
   console.log(`${MACHINES} machines, eight overhead photos each time, one taped length`);
   console.table(tabulateLoop(all));
-  const verdicts = new Map<string, number>();
-  for (const { proposal, compared } of all) {
-    const key = `${proposal.leaveAlone ? 'left alone' : 'proposed'}: ${compared.verdict}`;
-    verdicts.set(key, (verdicts.get(key) ?? 0) + 1);
+  const counts = new Map<string, number>();
+  for (const { proposal, compared, swapped } of all) {
+    const key = proposal.leaveAlone
+      ? `left alone: ${compared.verdict}`
+      : `proposed: ${compared.verdict}; swapped: ${swapped.verdict}`;
+    counts.set(key, (counts.get(key) ?? 0) + 1);
   }
-  console.table([...verdicts].map(([verdict, count]) => ({ verdict, count })));
+  console.table([...counts].map(([verdicts, count]) => ({ verdicts, count })));
   bench(
     'one machine, measured three times',
     () => {

@@ -31,6 +31,13 @@ describe(`${MACHINES} machines set right as proposed`, () => {
     expect(all).toHaveLength(5 * MACHINES);
     expect(all.every(({ before }) => before.state === 'measured')).toBe(true);
     expect(proposed.length).toBeGreaterThan(2.5 * MACHINES);
+    const ways = proposed
+      .map(({ proposal }) => proposal)
+      .filter(({ what }) => what === 'squareness');
+    const told = ways.map(({ side, why }) => `${side} ${why}`).join('\n');
+    for (const way of [/homes toward −X/, /homes toward \+Y/, /Y guide/]) {
+      expect(told).toMatch(way);
+    }
   });
 
   it('are then true within U, or inside the limit where left alone', () => {

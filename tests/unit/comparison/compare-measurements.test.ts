@@ -209,6 +209,10 @@ describe('what cannot be told', () => {
     const swapped = compare(BEFORE, later({}));
     expect(codes(swapped)).toEqual(['MEASURED_EARLIER']);
     expect(openIn(swapped)).toBe(true);
+    // A clock was wrong.
+    const forced = compare(BEFORE, later({}), true);
+    expect(codes(forced)).toContain('MEASURED_EARLIER');
+    expect(of(forced, 'squareness').verdict).toBe('no change beyond U');
     // Evaluated once more later, the photos being older all the same.
     expect(codes(compare({ ...BEFORE, measuredAt: '2026-12-24' }, later({})))).toContain(
       'MEASURED_EARLIER',
