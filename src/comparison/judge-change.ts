@@ -127,12 +127,17 @@ function isMirroredWithinU({ factor }: Told): boolean {
 
 function explainWrongWay(told: Told, before: Estimate, after: Estimate): Judgement {
   const { factor } = told;
+  // A ratio may start nearer to zero than one of its scales, and shrink on the wrong way.
   const grew = Math.abs(after.value) / Math.abs(before.value);
+  const error =
+    grew > 1 && Number.isFinite(grew)
+      ? `, and the error is ${grew.toPrecision(2)} times what it was`
+      : '';
   return {
     verdict: 'moved the wrong way',
     why: isMirroredWithinU(told)
-      ? 'it moved by the proposed amount, but the other way, and the error is twice what it was: sign or side swapped'
-      : `it moved against what was proposed, by ${tellFactor(factor)} of the amount, and the error is ${grew.toPrecision(2)} times what it was: sign or side swapped, and the amount is another one too`,
+      ? `it moved by the proposed amount, but the other way${error}: sign or side swapped`
+      : `it moved against what was proposed, by ${tellFactor(factor)} of the amount${error}: sign or side swapped, and the amount is another one too`,
     hint: 'take the change back, or go by the proposals of the later measurement, which start from where the machine stands now; mind which side, seen from above, and which end it homes to',
   };
 }
