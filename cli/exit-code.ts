@@ -1,6 +1,7 @@
 /** The one place where outcomes become exit codes. */
 
 import { EXIT, FAILURE_CODES } from '../shared/failure-codes.js';
+import type { Comparison } from '../shared/schemas/comparison.js';
 import type { Forecast } from '../shared/schemas/forecast.js';
 import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Failure } from '../src/index.js';
@@ -45,4 +46,23 @@ export function exitCodeOfForecast(
     ({ what }) => !/^(scale\.ratio|racking|periodic|drift)/.test(what),
   );
   return asked.every(({ state }) => state === 'measured') ? EXIT.done : EXIT.undetermined;
+}
+
+/**
+ * Of a comparison. With `check`: the wrong way or outside a limit before what cannot be told, because it is
+ * certain.
+ */
+export function exitCodeOfComparison(
+  { quantities }: Pick<Comparison, 'quantities'>,
+  check: boolean,
+): number {
+  if (!check) return EXIT.done;
+  const isBad = quantities.some(
+    ({ verdict, limit }) => verdict === 'moved the wrong way' || limit?.verdict === 'outside',
+  );
+  if (isBad) return EXIT.outsideLimits;
+  const isOpen = quantities.some(
+    ({ verdict, proposed }) => verdict === 'cannot tell' && proposed !== undefined,
+  );
+  return isOpen ? EXIT.undetermined : EXIT.done;
 }

@@ -4,6 +4,7 @@ import { Command, CommanderError } from 'commander';
 import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
+import { buildCompare, runCompare } from './compare.js';
 import { buildCompensate, runCompensate } from './compensate.js';
 import { buildDrift, runDrift } from './drift.js';
 import { exitCodeOfFailure } from './exit-code.js';
@@ -41,6 +42,7 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildCompensate((path, options) => finish(runCompensate(path, options, context))),
     buildLog(finish, context),
     buildDrift((options) => finish(runDrift(options, context))),
+    buildCompare((before, after, options) => finish(runCompare(before, after, options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);

@@ -118,6 +118,10 @@ export const FAILURE_CODES = {
   },
   ENTRY_MISSING: { exit: EXIT.wrongCall, meaning: 'The history has no such entry or machine.' },
   ENTRY_KNOWN: { exit: EXIT.wrongCall, meaning: 'The measurement is in the history already.' },
+  NOT_COMPARABLE: {
+    exit: EXIT.unusableInput,
+    meaning: 'The two measurements are of different machines.',
+  },
   NO_CONVERGENCE: { exit: EXIT.unusableInput, meaning: 'The adjustment found no solution.' },
   INTERNAL: { exit: EXIT.fault, meaning: 'A fault of the tool itself.' },
 } as const satisfies Record<string, FailureEntry>;

@@ -1,5 +1,6 @@
 /** The library's only door. */
 
+export * from './comparison/index.js';
 export * from './compensation/index.js';
 export * from './correction/index.js';
 export * from './drift/index.js';

@@ -278,6 +278,9 @@ export const measurementSchema = z.object({
   tool: z.object({ name: z.string(), version: z.string() }),
   /** ISO 8601. */
   measuredAt: z.string(),
+  /** When the grid was marked and when photographed, where the evidence says so. */
+  marked: z.string().optional(),
+  taken: z.string().optional(),
   machine: z.string().optional(),
   gantryAxis: z.enum(['x', 'y', 'none']),
   squareness: quantitySchema,

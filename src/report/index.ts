@@ -1,6 +1,7 @@
 /** Values → text, drawings, tables and pages. Pure: no files, no streams. */
 
 export { briefText } from './brief-text.js';
+export { comparisonText } from './comparison-text.js';
 export { compensationText } from './compensation-text.js';
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';

@@ -53,6 +53,22 @@ export function showValue(measure: Measure, value: number, U: number, units: Uni
   };
 }
 
+/** A difference with its sign, `+0.81 ± 0.20 mm/m`, and without its U, `+0.81 mm/m`; as `showValue`. */
+export function showDifference(
+  measure: Measure,
+  value: number,
+  U: number,
+  units: Units,
+): { readonly withU: string; readonly value: string } {
+  const { factor, unit } = SHOWN[measure][units];
+  const text = fixed(value * factor, decimalsOf(U * factor));
+  const signed = value > 0 && Number(text) !== 0 ? `+${text}` : text;
+  return {
+    withU: `${signed} ± ${showUncertainty(measure, U, units)}`,
+    value: `${signed} ${unit}`,
+  };
+}
+
 /** An expanded uncertainty alone, to two significant digits; mm, rad, ratio or rad per m. */
 export function showUncertainty(measure: Measure, U: number, units: Units): string {
   const { factor, unit } = SHOWN[measure][units];

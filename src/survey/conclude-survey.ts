@@ -82,6 +82,7 @@ export function concludeSurvey(
   ];
   const measurement: Measurement = {
     ...base,
+    ...tellDates(told),
     placements: describePlacements(base.placements, adjustment),
     squareness: ofCamera.squareness,
     scale: weighed.scale,
@@ -132,6 +133,16 @@ export function concludeSurvey(
   };
   // Nothing was asked about the machine: nothing is to be judged.
   return isGridKnown ? measurement : withVerdicts(measurement, told);
+}
+
+/** Whether marks are fresh is asked when measurements are compared. */
+function tellDates({ evidence }: Told): Pick<Measurement, 'marked' | 'taken'> {
+  const marked = evidence?.marked?.date;
+  const taken = evidence?.taken;
+  return {
+    ...(marked === undefined ? {} : { marked }),
+    ...(taken === undefined ? {} : { taken }),
+  };
 }
 
 function rungsOf({ grid, second }: SurveyGround['board']) {

@@ -22,6 +22,7 @@ const PIPELINE = [
   'network',
   'correction',
   'compensation',
+  'comparison',
   'history',
   'drift',
   'report',

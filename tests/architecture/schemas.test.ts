@@ -14,8 +14,9 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are eight, of the measurement, the check of photos, the machine file, the evidence file, the plan, the forecast, the history and what drifts', () => {
+  it('are nine, each of a file or of what --json prints', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
+      'comparison.schema.json',
       'drift.schema.json',
       'evidence.schema.json',
       'forecast.schema.json',

@@ -133,9 +133,24 @@ function withTrueNoise({ network, state, stochastic }: Adjustment): Adjustment {
   return ideal;
 }
 
+export interface BoardChoices {
+  /** The machine's errors, from the drawn ones. */
+  readonly errors?: (drawn: Scene['machine']) => Scene['machine'];
+  readonly gantryAxis?: 'x' | 'y';
+  /** The phone is that of the board with this seed; one of the board's own where absent. */
+  readonly phoneSeed?: number;
+}
+
 /** The network of a drawn board, and the truth. */
-export function drawBoard(plan: CoveragePlan, seed: number, wander = 1): SimulatedNetwork {
-  const random = createRandomSource(seed).fork('believed camera');
+export function drawBoard(
+  plan: CoveragePlan,
+  seed: number,
+  wander = 1,
+  { errors, gantryAxis, phoneSeed }: BoardChoices = {},
+): SimulatedNetwork {
+  const random = createRandomSource(phoneSeed ?? seed).fork('believed camera');
+  const ofPhotos =
+    phoneSeed === undefined ? random : createRandomSource(seed).fork('photos of a known phone');
   const { strokes } = gridProgram({ xMm: POSITIONS(13), yMm: POSITIONS(9) });
   const nominal = 3000;
   const focal = nominal * (1 + BELIEF.focal * random.normal());
@@ -151,9 +166,15 @@ export function drawBoard(plan: CoveragePlan, seed: number, wander = 1): Simulat
     focalKnown: true,
     exifFocalPx: nominal,
     taped: true,
-    scene: { rolls: plan.rolls, tiltDeg: plan.tiltDeg, lensState: plan.lensState },
+    scene: {
+      rolls: plan.rolls,
+      tiltDeg: plan.tiltDeg,
+      lensState: plan.lensState,
+      ...(gantryAxis === undefined ? {} : { gantryAxis }),
+    },
+    ...(errors === undefined ? {} : { errors }),
     ...(boardMm === undefined ? {} : { boardMm }),
-    prepare: (scene) => drawCameras(scene, plan, focal, wander, random),
+    prepare: (scene) => drawCameras(scene, plan, focal, wander, random, ofPhotos),
   });
 }
 
@@ -163,6 +184,7 @@ function drawCameras(
   focalPx: number,
   wander: number,
   random: ReturnType<typeof createRandomSource>,
+  ofPhotos: ReturnType<typeof createRandomSource>,
 ): Scene {
   const { widthPx, heightPx } = scene.camera;
   const size = focalPx / BELIEF_FOCAL_PX;
@@ -191,15 +213,16 @@ function drawCameras(
   return {
     ...scene,
     photos: scene.photos.map((photo, i) => {
+      const wandered = (middle: number, sigma: number) => middle + sigma * ofPhotos.normal();
       const lens: Lens = {
         ...fixed,
-        focalPx: focalPx * (1 + near(0, wander * BELIEF.photoFocal)),
+        focalPx: focalPx * (1 + wandered(0, wander * BELIEF.photoFocal)),
         principalPx: [
-          near(shared.principal[0]!, wander * BELIEF.photoPrincipalPx * size),
-          near(shared.principal[1]!, wander * BELIEF.photoPrincipalPx * size),
+          wandered(shared.principal[0]!, wander * BELIEF.photoPrincipalPx * size),
+          wandered(shared.principal[1]!, wander * BELIEF.photoPrincipalPx * size),
         ],
-        pixelAspect: near(shared.aspect, wander * BELIEF.photoPixelShape),
-        pixelSkew: near(shared.skew, wander * BELIEF.photoPixelShape),
+        pixelAspect: wandered(shared.aspect, wander * BELIEF.photoPixelShape),
+        pixelSkew: wandered(shared.skew, wander * BELIEF.photoPixelShape),
       };
       // As if the phone had been held for a camera in the middle of the belief, with some room.
       const distance = photo.stand.distanceMm * (1.05 * (focalPx / photo.lens.focalPx));

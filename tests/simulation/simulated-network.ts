@@ -10,6 +10,7 @@ import {
   randomScene,
   type Scene,
   simulateObservations,
+  tapeLength,
 } from '../../samples/index.js';
 import type { Stroke } from '../../shared/stroke.js';
 import type { NetworkInput } from '../../src/network/index.js';
@@ -51,8 +52,10 @@ export function simulateNetwork(options: SimulatedNetworkOptions): SimulatedNetw
   const grid = unwrap(describeGrid(strokes));
   const { segments } = cutStrokes(strokes, grid);
   const drawn = randomScene(options.seed, strokes, options.scene ?? {});
-  const { taped } = drawn;
   const machine = options.errors?.(drawn.scene.machine) ?? drawn.scene.machine;
+  const { fromMm, toMm, uMm, lengthMm, trueLengthMm } = drawn.taped;
+  // The tape lies on the marks of the machine as it is, read with the error that was drawn.
+  const taped = tapeLength({ ...drawn.scene, machine }, fromMm, toMm, uMm, lengthMm - trueLengthMm);
   const flat = withBoard({ ...drawn.scene, machine }, grid, options.boardMm);
   const scene = options.prepare?.(flat) ?? flat;
   const places = segments.map((segment) => ({

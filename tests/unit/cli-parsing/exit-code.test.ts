@@ -1,9 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import {
+  exitCodeOfComparison,
   exitCodeOfFailure,
   exitCodeOfForecast,
   exitCodeOfMeasurement,
 } from '../../../cli/exit-code.js';
+import type { Compared } from '../../../shared/schemas/comparison.js';
 import type { ForecastQuantity } from '../../../shared/schemas/forecast.js';
 import { Failure, judge } from '../../../src/index.js';
 import { estimate, makeMeasurement, UNDETERMINED } from '../report/make-measurement.js';
@@ -33,6 +35,36 @@ describe('the exit code of a measurement', () => {
   it('is 1 where something is outside and something else undetermined', () => {
     const scale = { ...makeMeasurement().scale, x: UNDETERMINED };
     expect(exitCode({ scale }, NARROW)).toBe(1);
+  });
+});
+
+describe('the exit code of a comparison', () => {
+  const one = (verdict: Compared['verdict'], more: Partial<Compared> = {}): Compared => ({
+    what: 'squareness',
+    before: UNDETERMINED,
+    after: UNDETERMINED,
+    verdict,
+    why: '',
+    ...more,
+  });
+  const outside = { limit: { limit: 0.2, unit: 'mm/m', verdict: 'outside' } } as const;
+  const proposed = { proposed: { change: 1 } };
+  const code = (quantities: Compared[], check = true) =>
+    exitCodeOfComparison({ quantities }, check);
+
+  it('is 0 whatever was found, unless asked to check', () => {
+    expect(code([one('moved the wrong way', outside)], false)).toBe(0);
+  });
+
+  it('is with the check 1 where something moved the wrong way or is still outside', () => {
+    expect(code([one('did what was proposed'), one('moved the wrong way')])).toBe(1);
+    expect(code([one('no change beyond U', { ...outside, ...proposed })])).toBe(1);
+    expect(code([one('cannot tell', proposed), one('moved the wrong way')])).toBe(1);
+  });
+
+  it('is with the check 4 where what was proposed cannot be told, and 0 where nothing was', () => {
+    expect(code([one('did what was proposed'), one('cannot tell', proposed)])).toBe(4);
+    expect(code([one('did what was proposed', proposed), one('cannot tell')])).toBe(0);
   });
 });
 

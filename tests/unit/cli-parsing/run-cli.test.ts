@@ -74,7 +74,7 @@ describe('the command line', () => {
     expect(await run(['--version'])).toEqual({ exitCode: 0, stdout: '0.1.0\n', stderr: '' });
     const help = await run(['--help']);
     expect(help.exitCode).toBe(0);
-    for (const name of ['measure', 'propose', 'report', 'simulate']) {
+    for (const name of ['measure', 'propose', 'compare', 'report', 'simulate']) {
       expect(help.stdout).toContain(name);
     }
   });
@@ -91,6 +91,7 @@ describe('the command line', () => {
       ['measure', 'a.jpg', '--program'],
       ['propose', 'a.json'],
       ['report', 'a.json', 'b.json'],
+      ['compare', 'a.json'],
       ['simulate', '--photos', '0'],
       ['simulate', '--squareness', 'much'],
       ['simulate', '--program', 'a', '--lattice', '5x5,10,10'],
