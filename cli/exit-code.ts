@@ -1,7 +1,7 @@
 /** The one place where outcomes become exit codes. */
 
 import { EXIT, FAILURE_CODES } from '../shared/failure-codes.js';
-import type { Comparison } from '../shared/schemas/comparison.js';
+import type { Comparison, Regions } from '../shared/schemas/comparison.js';
 import type { Forecast } from '../shared/schemas/forecast.js';
 import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Failure } from '../src/index.js';
@@ -65,4 +65,18 @@ export function exitCodeOfComparison(
     ({ verdict, proposed }) => verdict === 'cannot tell' && proposed !== undefined,
   );
   return isOpen ? EXIT.undetermined : EXIT.done;
+}
+
+/** Of places of one bed. With `check`: where something differs, and where nothing can be told. */
+export function exitCodeOfRegions(
+  { quantities }: Pick<Regions, 'quantities'>,
+  check: boolean,
+): number {
+  if (!check) return EXIT.done;
+  if (quantities.some(({ verdict }) => verdict === 'differs from place to place')) {
+    return EXIT.outsideLimits;
+  }
+  return quantities.every(({ verdict }) => verdict === 'cannot tell')
+    ? EXIT.undetermined
+    : EXIT.done;
 }

@@ -42,7 +42,9 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildCompensate((path, options) => finish(runCompensate(path, options, context))),
     buildLog(finish, context),
     buildDrift((options) => finish(runDrift(options, context))),
-    buildCompare((before, after, options) => finish(runCompare(before, after, options, context))),
+    buildCompare((before, after, more, options) =>
+      finish(runCompare(before, after, more, options, context)),
+    ),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);

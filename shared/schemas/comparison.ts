@@ -97,6 +97,37 @@ export const comparisonSchema = z.object({
   findings: z.array(findingSchema),
 });
 
+export const REGIONS_SCHEMA_ID = 'gantrue/regions/1';
+
+const regionQuantitySchema = z.object({
+  what: z.enum(COMPARED_QUANTITIES),
+  /** In the order of the measurements. */
+  values: z.array(quantitySchema),
+  /** Of the measured ones, weighted by 1/u²; absent for fewer than two. */
+  mean: z
+    .object({
+      value: z.number(),
+      unit: z.string(),
+      u: uncertainty,
+      k: z.literal(COVERAGE_FACTOR),
+      U: uncertainty,
+    })
+    .optional(),
+  /** Of the values about their mean, and the chance of as much or more. */
+  chiSquared: z.number().optional(),
+  p: z.number().optional(),
+  verdict: z.enum(['agrees', 'differs from place to place', 'cannot tell']),
+});
+
+/** Several measurements of one machine at places of its bed: `compare --regions --json`. */
+export const regionsSchema = z.object({
+  schema: z.literal(REGIONS_SCHEMA_ID),
+  measurements: z.array(measuredSchema),
+  quantities: z.array(regionQuantitySchema),
+});
+
+export type Regions = z.infer<typeof regionsSchema>;
+export type RegionQuantity = z.infer<typeof regionQuantitySchema>;
 export type Comparison = z.infer<typeof comparisonSchema>;
 export type Compared = z.infer<typeof comparedSchema>;
 export type ComparedName = (typeof COMPARED_QUANTITIES)[number];

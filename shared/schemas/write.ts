@@ -4,7 +4,7 @@ import { writeFile } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
-import { comparisonSchema } from './comparison.js';
+import { comparisonSchema, regionsSchema } from './comparison.js';
 import { driftSchema } from './drift.js';
 import { evidenceSchema } from './evidence.js';
 import { forecastSchema } from './forecast.js';
@@ -46,6 +46,10 @@ const PUBLISHED = {
   'drift.schema.json': {
     schema: driftSchema,
     title: 'What a history says of machines and boards, drift --json',
+  },
+  'regions.schema.json': {
+    schema: regionsSchema,
+    title: 'Measurements of several places of one bed, compare --regions --json',
   },
   'comparison.schema.json': {
     schema: comparisonSchema,

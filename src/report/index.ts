@@ -19,6 +19,7 @@ export { overlaySvg } from './overlay-svg.js';
 export { photoCheckText } from './photo-check-text.js';
 export { plainText } from './plain-text.js';
 export { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
+export { regionsText } from './regions-text.js';
 export { REPORT_MARK, reportHtml } from './report-html.js';
 export type { ReportPicture } from './report-photos.js';
 export { showUncertainty, storedFromShown, type Units } from './show-number.js';

@@ -14,7 +14,7 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are nine, each of a file or of what --json prints', () => {
+  it('are ten, each of a file or of what --json prints', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
       'comparison.schema.json',
       'drift.schema.json',
@@ -25,6 +25,7 @@ describe('the published JSON Schemas', () => {
       'measurement.schema.json',
       'photo-check.schema.json',
       'plan.schema.json',
+      'regions.schema.json',
     ]);
   });
 
