@@ -13,6 +13,10 @@ export interface AxisOfChart {
   readonly values: readonly number[];
   /** Ends at round numbers; else at the values themselves. */
   readonly isRound?: boolean;
+  /** What stands at a tick; its number where absent. */
+  readonly format?: (tick: number) => string;
+  /** About as many of them. */
+  readonly ticks?: number;
 }
 
 export interface ChartContent {
@@ -52,13 +56,14 @@ export function drawChart(content: ChartContent): Markup {
   if (content.x.isRound) x.nice(TICKS.x);
   if (content.y.isRound) y.nice(TICKS.y);
   const yTicks = y.ticks(TICKS.y);
-  const xTicks = x.ticks(TICKS.x);
+  const xTicks = x.ticks(content.x.ticks ?? TICKS.x);
+  const xText = content.x.format ?? ((tick: number) => tickText(tick, xTicks));
   const rules = isMap ? [] : yTicks;
   return markup`<div class="scroll" tabindex="0" role="region" aria-label="${title}"><svg class="chart" viewBox="0 0 ${WIDTH} ${at(height)}" role="img" aria-label="${description}">
 <text x="${LEFT}" y="16" class="chart-title">${title}</text>
 ${rules.map((tick) => markup`<line class="${Math.abs(tick) < 1e-12 ? 'zero' : 'rule'}" x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${at(y(tick))}" y2="${at(y(tick))}"/>`)}
 ${yTicks.map((tick) => markup`<text x="${LEFT - 6}" y="${at(y(tick) + 4)}" text-anchor="end">${tickText(tick, yTicks)}</text>`)}
-${xTicks.map((tick) => markup`<line class="rule" x1="${at(x(tick))}" x2="${at(x(tick))}" y1="${at(height - BOTTOM)}" y2="${at(height - BOTTOM + 4)}"/><text x="${at(x(tick))}" y="${at(height - BOTTOM + 16)}" text-anchor="${x(tick) > WIDTH - RIGHT - AT_EDGE ? 'end' : 'middle'}">${tickText(tick, xTicks)}</text>`)}
+${xTicks.map((tick) => markup`<line class="rule" x1="${at(x(tick))}" x2="${at(x(tick))}" y1="${at(height - BOTTOM)}" y2="${at(height - BOTTOM + 4)}"/><text x="${at(x(tick))}" y="${at(height - BOTTOM + 16)}" text-anchor="${x(tick) > WIDTH - RIGHT - (content.x.format === undefined ? AT_EDGE : 3 * AT_EDGE) ? 'end' : 'middle'}">${xText(tick)}</text>`)}
 <text x="${(LEFT + WIDTH - RIGHT) / 2}" y="${at(height - 6)}" text-anchor="middle">${content.x.label}</text>
 <text transform="translate(14 ${at((TOP + height - BOTTOM) / 2)}) rotate(-90)" text-anchor="middle">${content.y.label}</text>
 ${content.draw(x, y)}

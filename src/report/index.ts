@@ -5,6 +5,7 @@ export { comparisonText } from './comparison-text.js';
 export { compensationText } from './compensation-text.js';
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
+export type { ReportDrift } from './drift-charts.js';
 export { driftRankingText, driftText } from './drift-text.js';
 export { type Markup, markup } from './escape-markup.js';
 export { forecastText } from './forecast-text.js';

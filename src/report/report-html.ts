@@ -6,6 +6,7 @@ import { describeCamera } from './describe-camera.js';
 import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
+import { driftSection, type ReportDrift } from './drift-charts.js';
 import { Markup, markup } from './escape-markup.js';
 import { freshTexts } from './fresh-text.js';
 import { list } from './markup-list.js';
@@ -26,11 +27,15 @@ import { verdictSentence } from './verdict-sentence.js';
 /** First line of every report: tells our own file from others. */
 export const REPORT_MARK = '<!-- gantrue report -->';
 
-/** @param overlays pictures to show; photos without one are listed all the same. */
+/**
+ * @param overlays pictures to show; photos without one are listed all the same.
+ * @param drift what a history tells of the machine.
+ */
 export function reportHtml(
   measurement: Measurement,
   overlays: readonly ReportPicture[],
   units: Units = 'mm',
+  drift?: ReportDrift,
 ): string {
   const isCameraAsked = measurement.adjustment?.knownGrid === true;
   const about = isCameraAsked ? 'Camera' : (measurement.machine ?? 'Machine');
@@ -40,6 +45,7 @@ export function reportHtml(
     todoSection(measurement, units),
     freshSection(measurement, units),
     ...(isCameraAsked ? [] : figureSections(measurement, units)),
+    drift === undefined ? undefined : driftSection(drift, units),
     evidenceSection(measurement, units),
     doubtSection(measurement),
     aboutSection(measurement),

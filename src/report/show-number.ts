@@ -29,6 +29,11 @@ const SHOWN: Record<Measure, Record<Units, { readonly factor: number; readonly u
   },
 };
 
+/** From mm, rad or ratio, and rad per m to what is shown. */
+export function shownFactor(measure: Measure, units: Units): { factor: number; unit: string } {
+  return SHOWN[measure][units];
+}
+
 export interface ShownValue {
   /** `0.850 ± 0.060 mm/m`. */
   readonly withU: string;

@@ -8,6 +8,7 @@ import { type Outcome, success } from '../quantity/index.js';
 import {
   deviationsCsv,
   overlaySvg,
+  type ReportDrift,
   type ReportPicture,
   reportHtml,
   type Units,
@@ -108,7 +109,7 @@ export async function rewriteReport(
   measurement: Measurement,
   measurementFile: string,
   outDir: string,
-  options: Pick<WriteResultsOptions, 'force' | 'units'>,
+  options: Pick<WriteResultsOptions, 'force' | 'units'> & { readonly drift?: ReportDrift },
 ): Promise<Outcome<string[]>> {
   const folder = dirname(measurementFile);
   const forReport: ReportPicture[] = [];
@@ -123,7 +124,10 @@ export async function rewriteReport(
   return writeOutputFolder(
     outDir,
     [
-      { name: 'report.html', content: reportHtml(measurement, forReport, options.units) },
+      {
+        name: 'report.html',
+        content: reportHtml(measurement, forReport, options.units, options.drift),
+      },
       { name: 'deviations.csv', content: deviationsCsv(measurement) },
     ],
     { force: options.force, sourcePaths: [measurementFile] },

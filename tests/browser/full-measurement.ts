@@ -6,6 +6,7 @@ import type {
   ResidualRecord,
 } from '../../shared/schemas/measurement.js';
 import { judge, propose } from '../../src/correction/index.js';
+import type { ReportDrift } from '../../src/report/index.js';
 import { estimate, makeMeasurement } from '../unit/report/make-measurement.js';
 
 const LINES_X = Array.from({ length: 13 }, (_, i) => 60 * i);
@@ -42,6 +43,38 @@ const RESIDUALS: ResidualRecord = {
     v: Array.from({ length: 108 }, (_, k) => (k % 11 === 0 ? null : 0.003 * Math.cos(k))),
   },
 };
+
+/** Days since 1970 of five measurements, and an event among them. */
+export const DRIFT_DAYS = [20000, 20030, 20061, 20092, 20120];
+
+/** What a history would tell of that machine. */
+export function fullDrift(machine: string): ReportDrift {
+  const drift = {
+    machine,
+    measurements: 5,
+    events: 1,
+    explanation: { verdict: 'machine' },
+  } as ReportDrift['drift'];
+  return {
+    drift,
+    plots: [
+      {
+        what: 'squareness',
+        unit: 'rad',
+        shows: 'machine',
+        verdict: 'drifts',
+        points: DRIFT_DAYS.map((day, i) => ({ day, value: 1e-4 + 3e-5 * i, u: 2e-5 })),
+        line: [
+          { day: 20000, value: 1e-4 },
+          { day: 20120, value: 2.2e-4 },
+        ],
+        limits: { low: 0.8e-4, high: 2.4e-4, fromDay: 20000 },
+        limit: 2e-4,
+        breaks: [{ day: 20050, text: machine }],
+      },
+    ],
+  };
+}
 
 /** @param machine its name, which may be anything. */
 export function fullMeasurement(machine: string): Measurement {

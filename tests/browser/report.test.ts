@@ -12,7 +12,7 @@ import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { reportHtml } from '../../src/report/index.js';
 import { emptyFolder } from '../cli/run-gantrue.js';
-import { fullMeasurement } from './full-measurement.js';
+import { fullDrift, fullMeasurement } from './full-measurement.js';
 
 const CHROMIUM = '/usr/bin/chromium';
 const isThere = existsSync(CHROMIUM);
@@ -51,7 +51,8 @@ describe.skipIf(!isThere)('the report in a browser', () => {
       .jpeg()
       .toBuffer();
     const measurement = fullMeasurement(HOSTILE);
-    await writeFile(file, reportHtml(measurement, [{ photo: measurement.photos[0]!.file, jpeg }]));
+    const pictures = [{ photo: measurement.photos[0]!.file, jpeg }];
+    await writeFile(file, reportHtml(measurement, pictures, 'mm', fullDrift(HOSTILE)));
     browser = await chromium.launch({ executablePath: CHROMIUM, args: QUIET });
   }, 120_000);
   afterAll(async () => {

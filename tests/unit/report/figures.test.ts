@@ -2,10 +2,10 @@
 import { describe, expect, it } from 'vitest';
 import type { CurvePoint } from '../../../shared/schemas/measurement.js';
 import { reportHtml } from '../../../src/report/index.js';
-import { fullMeasurement } from '../../browser/full-measurement.js';
+import { DRIFT_DAYS, fullDrift, fullMeasurement } from '../../browser/full-measurement.js';
 
 const measurement = fullMeasurement('Full router');
-const html = reportHtml(measurement, []);
+const html = reportHtml(measurement, [], 'mm', fullDrift('Full router'));
 
 /** A chart by the beginning of its title: its own markup, and what its scales say. */
 function chart(title: string) {
@@ -151,6 +151,29 @@ describe('the figures of the report', () => {
       // Rows count downwards, as the drawing does.
       expect(Math.abs((y2 - y1) / longest - (dv ?? 0) / largest)).toBeLessThan(0.01);
     });
+  });
+});
+
+describe('the years of a machine', () => {
+  it('show each value at its height with ± U, the limits and the trend', () => {
+    const { text, y } = chart('squareness: DRIFTS');
+    const discs = [...text.matchAll(/<circle cx="([\d.]+)" cy="([\d.]+)" r="3"/g)];
+    expect(discs).toHaveLength(DRIFT_DAYS.length);
+    for (const [i, disc] of discs.entries()) near(y(Number(disc[2])), 0.1 + 0.03 * i, 0.6);
+    // Dates go from the left edge to the right one.
+    const [left, right] = [Number(discs[0]![1]), Number(discs[4]![1])];
+    for (const [i, disc] of discs.entries()) {
+      const share = (DRIFT_DAYS[i]! - 20000) / 120;
+      expect(Math.abs(Number(disc[1]) - left - share * (right - left))).toBeLessThan(0.2);
+    }
+    const level = (name: string) =>
+      [...text.matchAll(new RegExp(`<line class="${name}"[^>]* y1="([\\d.]+)"`, 'g'))].map(
+        ([, at]) => y(Number(at)),
+      );
+    for (const [i, value] of [-0.2, 0.2].entries()) near(level('limit')[i]!, value, 0.6);
+    for (const [i, value] of [0.08, 0.24].entries()) near(level('control')[i]!, value, 0.6);
+    const bar = /class="reach"[^>]*y1="([\d.]+)" y2="([\d.]+)"/.exec(text)!;
+    near(y(Number(bar[2])) - y(Number(bar[1])), 0.08, 0.6);
   });
 });
 
