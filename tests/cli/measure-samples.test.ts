@@ -61,6 +61,14 @@ describe('gantrue measure on the sample photos', () => {
     expect(ran.stderr).toBe(`wrote 11 files to ${out}\n`);
   });
 
+  it('keeps when the grid was marked and photographed, and is not compared with itself', async () => {
+    expect(measurement.marked).toBe('2026-11-20');
+    expect(measurement.taken).toBe('2026-11-20');
+    const compared = await runGantrue(['compare', out, out]);
+    expect(compared.code).toBe(0);
+    expect(compared.stdout.replace(/\s+/g, ' ')).toContain('given twice [SAME_MEASUREMENT]');
+  });
+
   it('writes the same measurement, the report, the table and one picture per photo', async () => {
     const names = [
       'deviations.csv',
