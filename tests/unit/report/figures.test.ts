@@ -27,7 +27,12 @@ function chart(title: string) {
   const up = ticks
     .filter(([, x]) => Number(x) < 70)
     .map(([, , y, , text]) => ({ at: Number(y) - 4, value: number(text!) }));
-  return { text: found, x: scaleOf(across), y: scaleOf(up) };
+  return {
+    text: found,
+    // Dates are no numbers: such a scale is not asked for.
+    x: (at: number) => scaleOf(across)(at),
+    y: scaleOf(up),
+  };
 }
 
 /** From drawing units to values, through the first and the last number of a scale. */
