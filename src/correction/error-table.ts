@@ -63,13 +63,16 @@ export function errorTable(
   return success(rows === undefined ? zeroed : thin(zeroed, Math.max(2, rows)));
 }
 
+/** First line of every table: tells our own file from others. */
+export const ERROR_TABLE_HEADER = 'position_mm,forward_mm,reverse_mm';
+
 /** RFC 4180; a tenth of a micrometre. */
 export function errorTableCsv(rows: readonly ErrorTableRow[]): string {
   const text = (value: number) => String(Number(value.toFixed(4)) + 0);
   const lines = rows.map((row) =>
     [row.positionMm, row.forwardMm, row.reverseMm].map(text).join(','),
   );
-  return `${['position_mm,forward_mm,reverse_mm', ...lines].join('\r\n')}\r\n`;
+  return `${[ERROR_TABLE_HEADER, ...lines].join('\r\n')}\r\n`;
 }
 
 function medianOf(values: readonly number[]): number | undefined {

@@ -3,6 +3,7 @@
 export { boardMayHaveMoved } from './board-age.js';
 export { cautions } from './cautions.js';
 export {
+  ERROR_TABLE_HEADER,
   type ErrorTableOptions,
   type ErrorTableRow,
   errorTable,

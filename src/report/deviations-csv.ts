@@ -2,7 +2,8 @@
 
 import type { Measurement } from '../../shared/schemas/measurement.js';
 
-const HEADER = 'placement,axis,commanded_mm,forward_mm,reverse_mm,u_mm,kind';
+/** First line of every table: tells our own file from others. */
+export const DEVIATIONS_HEADER = 'placement,axis,commanded_mm,forward_mm,reverse_mm,u_mm,kind';
 /** A tenth of a micrometre: below any noise, above what floating point makes up. */
 const DECIMALS = 4;
 
@@ -25,5 +26,5 @@ export function deviationsCsv({ deviations }: Pick<Measurement, 'deviations'>): 
       rung ? 'rung' : 'line',
     ].join(','),
   );
-  return `${[HEADER, ...rows].join('\r\n')}\r\n`;
+  return `${[DEVIATIONS_HEADER, ...rows].join('\r\n')}\r\n`;
 }

@@ -4,7 +4,7 @@ export { briefText } from './brief-text.js';
 export { comparisonText } from './comparison-text.js';
 export { compensationText } from './compensation-text.js';
 export { describeProposal, type ProposalText } from './describe-proposals.js';
-export { deviationsCsv } from './deviations-csv.js';
+export { DEVIATIONS_HEADER, deviationsCsv } from './deviations-csv.js';
 export type { ReportDrift } from './drift-charts.js';
 export { driftRankingText, driftText } from './drift-text.js';
 export { type Markup, markup } from './escape-markup.js';

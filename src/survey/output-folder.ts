@@ -19,7 +19,9 @@ import {
   stat,
 } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
+import { ERROR_TABLE_HEADER } from '../correction/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
+import { DEVIATIONS_HEADER, REPORT_MARK } from '../report/index.js';
 
 export interface OutputFile {
   /** Without folders. */
@@ -41,11 +43,20 @@ const RESULTS: Readonly<Record<string, string>> = {
   'measurement.json': 'gantrue/measurement/',
   'plan.json': 'gantrue/plan/',
   'first.json': 'gantrue/plan/',
+  'fresh.json': 'gantrue/plan/',
   'check.json': 'gantrue/check/',
 };
 /** What a result may have written beside itself. */
 const OWN_NAME =
-  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|(?:plan|first|second)\.json|(?:grid|first|second|inserts)\.ngc|preview(?:-first|-second)?\.svg|cut-sheet\.txt|check\.(?:json|svg))$/;
+  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|(?:plan|first|second|fresh)\.json|(?:grid|first|second|fresh|inserts)\.ngc|preview(?:-first|-second|-fresh)?\.svg|table-[xy]\.csv|cut-sheet\.txt|check\.(?:json|svg))$/;
+
+/** Files that say by their beginning that they are ours, with no record beside them. */
+const BEGINNINGS: Readonly<Record<string, string>> = {
+  'report.html': `<!DOCTYPE html>\n${REPORT_MARK}`,
+  'deviations.csv': DEVIATIONS_HEADER,
+  'table-x.csv': ERROR_TABLE_HEADER,
+  'table-y.csv': ERROR_TABLE_HEADER,
+};
 
 /**
  * Looks, before any work is done, whether results could be written; nothing is changed, except that
@@ -169,7 +180,10 @@ async function checkNames(
   const taken = names.filter((name) => present.has(name.toLowerCase()));
   if (taken.length === 0) return success(undefined);
   const own = await listOwn(folder);
-  const foreign = taken.filter((name) => !own.has(name));
+  const foreign: string[] = [];
+  for (const name of taken) {
+    if (!own.has(name) && !(await beginsAsOurs(folder, name))) foreign.push(name);
+  }
   if (foreign.length > 0) {
     return failed('OUTPUT_EXISTS', `not written by an earlier run: ${foreign.join(', ')}`, {
       where: outDir,
@@ -181,6 +195,21 @@ async function checkNames(
     where: outDir,
     hint: 'replace them with --force, or choose another folder with --out',
   });
+}
+
+async function beginsAsOurs(folder: string, name: string): Promise<boolean> {
+  const beginning = BEGINNINGS[name];
+  if (beginning === undefined) return false;
+  let file: FileHandle | undefined;
+  try {
+    file = await open(join(folder, name), 'r');
+    const { buffer, bytesRead } = await file.read(Buffer.alloc(beginning.length), 0);
+    return buffer.toString('latin1', 0, bytesRead) === beginning;
+  } catch {
+    return false;
+  } finally {
+    await file?.close();
+  }
 }
 
 /** Names that the results in the folder wrote; none where there is no result of ours. */

@@ -197,3 +197,23 @@ describe('a saved measurement', () => {
     expect(outcome.ok ? '' : outcome.failure.code).toBe('FILE_MISSING');
   });
 });
+
+describe('files that say themselves that they are ours', () => {
+  it('are replaced when told so, without a record beside them; others of the same name never', async () => {
+    const folder = await mkdtemp(join(tmpdir(), 'gantrue-own-'));
+    try {
+      const files = (text: string) => [{ name: 'table-x.csv', content: text }];
+      const table = 'position_mm,forward_mm,reverse_mm\r\n0,0,0\r\n';
+      const write = (text: string, force: boolean) =>
+        writeOutputFolder(folder, files(text), { force, sourcePaths: [] });
+      expect((await write(table, false)).ok).toBe(true);
+      expect((await write(table, false)).ok).toBe(false);
+      expect((await write(table, true)).ok).toBe(true);
+      await writeFile(join(folder, 'table-x.csv'), 'my own table');
+      expect((await write(table, true)).ok).toBe(false);
+      expect(await readFile(join(folder, 'table-x.csv'), 'utf8')).toBe('my own table');
+    } finally {
+      await rm(folder, { recursive: true, force: true });
+    }
+  });
+});
