@@ -5,7 +5,9 @@ import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
 import { evidenceSchema } from './evidence.js';
+import { fixtureSchema } from './fixture.js';
 import { forecastSchema } from './forecast.js';
+import { layoutSchema } from './layout.js';
 import { machineSchema } from './machine.js';
 import { measurementSchema } from './measurement.js';
 import { photoCheckSchema } from './photo-check.js';
@@ -35,6 +37,14 @@ const PUBLISHED = {
   'forecast.schema.json': {
     schema: forecastSchema,
     title: 'What a grid and photos will reach, forecast --json',
+  },
+  'layout.schema.json': {
+    schema: layoutSchema,
+    title: 'Layout of a fixture (YAML)',
+  },
+  'fixture.schema.json': {
+    schema: fixtureSchema,
+    title: 'Where a fixture really sits, fixture.json',
   },
 } as const;
 

@@ -21,6 +21,7 @@ const PIPELINE = [
   'machine',
   'network',
   'correction',
+  'fixture',
   'report',
   'plan',
   'survey',

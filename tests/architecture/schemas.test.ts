@@ -14,10 +14,12 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are six, of the measurement, the check of photos, the machine file, the evidence file, the plan and the forecast', () => {
+  it('are eight, of the measurement, the check of photos, the machine file, the evidence file, the plan, the forecast, the layout and the fixture', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
       'evidence.schema.json',
+      'fixture.schema.json',
       'forecast.schema.json',
+      'layout.schema.json',
       'machine.schema.json',
       'measurement.schema.json',
       'photo-check.schema.json',
