@@ -1,6 +1,7 @@
 /** The one place where outcomes become exit codes. */
 
 import { EXIT, FAILURE_CODES } from '../shared/failure-codes.js';
+import type { FixtureResult } from '../shared/schemas/fixture.js';
 import type { Forecast } from '../shared/schemas/forecast.js';
 import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Failure } from '../src/index.js';
@@ -45,4 +46,17 @@ export function exitCodeOfForecast(
     ({ what }) => !/^(scale\.ratio|racking|periodic|drift)/.test(what),
   );
   return asked.every(({ state }) => state === 'measured') ? EXIT.done : EXIT.undetermined;
+}
+
+/**
+ * Of a fixture that was looked at. With `check`: a feature outside its tolerance as this machine would meet it, after
+ * the best offset and rotation; then what was not found or cannot be told.
+ */
+export function exitCodeOfFixture({ features }: FixtureResult, check: boolean): number {
+  if (!check) return EXIT.done;
+  const verdicts = features.map(({ asUsed, asPlaced }) => (asUsed ?? asPlaced)?.verdict);
+  if (verdicts.includes('outside')) return EXIT.outsideLimits;
+  const isOpen =
+    features.some(({ state }) => state !== 'found') || verdicts.includes('cannot tell');
+  return isOpen ? EXIT.undetermined : EXIT.done;
 }

@@ -5,6 +5,7 @@ import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { exitCodeOfFailure } from './exit-code.js';
+import { buildFixture, runFixture } from './fixture.js';
 import { buildForecast, runForecast } from './forecast.js';
 import { buildMeasure, runMeasure } from './measure.js';
 import { buildPlan, runPlan } from './plan.js';
@@ -35,6 +36,7 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildPlan((options) => finish(runPlan(options, context))),
     buildForecast((options) => finish(runForecast(options, context))),
     buildPropose((path, options) => finish(runPropose(path, options, context))),
+    buildFixture((photos, options) => finish(runFixture(photos, options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);

@@ -1,6 +1,7 @@
 /** The library's only door. */
 
 export * from './correction/index.js';
+export * from './fixture/index.js';
 export * from './forecast/index.js';
 export { focalLengthPx } from './imaging/index.js';
 export { drivePeriods } from './machine/index.js';

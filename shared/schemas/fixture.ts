@@ -38,9 +38,7 @@ const featureSchema = z.object({
   reason: z.string().optional(),
   /** In which it was found. */
   photos: z.array(z.string()).optional(),
-  height: z
-    .object({ value: finite, u: uncertainty, known: z.boolean() })
-    .optional(),
+  height: z.object({ value: finite, u: uncertainty, known: z.boolean() }).optional(),
   /** As found. */
   diameter: estimateSchema.optional(),
   /** Where the machine would have to be sent to get there, mm; of an edge, the foot nearest the nominal middle. */
@@ -56,7 +54,13 @@ const featureSchema = z.object({
   asBuilt: positionSchema.optional(),
   /** Leave-one-out: chi-squared (2 degrees of freedom; 1 or 2 for an edge) of its distance from where the others say. */
   apart: z
-    .object({ chiSquared: finite, freedom: z.number().int(), probability: finite, dx: finite, dy: finite })
+    .object({
+      chiSquared: finite,
+      freedom: z.number().int(),
+      probability: finite,
+      dx: finite,
+      dy: finite,
+    })
     .optional(),
 });
 
@@ -67,7 +71,12 @@ const placementSchema = z.object({
   /** rad, + anticlockwise seen from above. */
   rotation: estimateSchema,
   /** The rotation over the fixture's length; mm. */
-  overLength: z.object({ length: finite, along: z.enum(['x', 'y']), value: finite, U: uncertainty }),
+  overLength: z.object({
+    length: finite,
+    along: z.enum(['x', 'y']),
+    value: finite,
+    U: uncertainty,
+  }),
   chiSquared: finite,
   freedom: z.number().int(),
   /** U was widened by this factor, because the features fit worse than their uncertainties. */
@@ -121,7 +130,12 @@ export const fixtureSchema = z.object({
     scaleKnown: z.boolean(),
   }),
   photos: z.array(
-    z.object({ file: z.string(), used: z.boolean(), code: z.string().optional(), reason: z.string().optional() }),
+    z.object({
+      file: z.string(),
+      used: z.boolean(),
+      code: z.string().optional(),
+      reason: z.string().optional(),
+    }),
   ),
   points: z.object({ file: z.string(), frame: z.enum(['machine', 'board']) }).optional(),
   features: z.array(featureSchema),
@@ -154,7 +168,15 @@ export const fixtureSchema = z.object({
       /** Where the pattern is stretched, by this much; 1. */
       stretch: z.object({ x: estimateSchema, y: estimateSchema }).optional(),
       /** Which of machine, board and fixture it is. */
-      which: z.enum(['nothing', 'fixture', 'machine', 'board', 'one feature', 'none of these', 'cannot tell']),
+      which: z.enum([
+        'nothing',
+        'fixture',
+        'machine',
+        'board',
+        'one feature',
+        'none of these',
+        'cannot tell',
+      ]),
     })
     .optional(),
   findings: z.array(findingSchema),

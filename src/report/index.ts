@@ -4,6 +4,7 @@ export { briefText } from './brief-text.js';
 export { describeProposal, type ProposalText } from './describe-proposals.js';
 export { deviationsCsv } from './deviations-csv.js';
 export { type Markup, markup } from './escape-markup.js';
+export { fixtureText } from './fixture-text.js';
 export { forecastText } from './forecast-text.js';
 export type {
   OverlayContent,

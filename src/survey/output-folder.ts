@@ -42,10 +42,11 @@ const RESULTS: Readonly<Record<string, string>> = {
   'plan.json': 'gantrue/plan/',
   'first.json': 'gantrue/plan/',
   'check.json': 'gantrue/check/',
+  'fixture.json': 'gantrue/fixture/',
 };
 /** What a result may have written beside itself. */
 const OWN_NAME =
-  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|(?:plan|first|second)\.json|(?:grid|first|second|inserts)\.ngc|preview(?:-first|-second)?\.svg|cut-sheet\.txt|check\.(?:json|svg))$/;
+  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|(?:plan|first|second)\.json|(?:grid|first|second|inserts)\.ngc|preview(?:-first|-second)?\.svg|cut-sheet\.txt|check\.(?:json|svg)|fixture\.json)$/;
 
 /**
  * Looks, before any work is done, whether results could be written; nothing is changed, except that

@@ -2,14 +2,22 @@
 
 import { createRandomSource, type RandomSource } from '../../samples/random-source.js';
 import {
-  judgeFixture,
   type JudgedFixture,
+  judgeFixture,
   type Layout,
   type MachineAffine,
   type MeasuredPlace,
 } from '../../src/fixture/index.js';
 
-export type Fault = 'nothing' | 'offset' | 'rotation' | 'bad dowel' | 'swollen' | 'machine skew' | 'doubled' | 'several bad';
+export type Fault =
+  | 'nothing'
+  | 'offset'
+  | 'rotation'
+  | 'bad dowel'
+  | 'swollen'
+  | 'machine skew'
+  | 'doubled'
+  | 'several bad';
 
 export interface SimulatedFixture {
   readonly fault: Fault;
@@ -72,15 +80,18 @@ export function simulateFixture(
     isScaleKnown: true,
   };
   const isMoved = fault !== 'nothing';
-  const shift = isMoved ? [sign() * random.between(0.2, 2), sign() * random.between(0.2, 2)] : [0, 0];
+  const shift = isMoved
+    ? [sign() * random.between(0.2, 2), sign() * random.between(0.2, 2)]
+    : [0, 0];
   const rotation =
     fault === 'rotation' || (fault !== 'offset' && fault !== 'nothing' && random.uniform() < 0.5)
       ? sign() * random.between(5e-4, 5e-3)
       : 0;
   const stretch =
-    fault === 'swollen' ? [sign() * random.between(6e-4, 2e-3), random.between(-1e-3, 1e-3)] : [0, 0];
-  const culprits =
-    fault === 'bad dowel' ? 1 : fault === 'several bad' ? Math.floor(count / 2) : 0;
+    fault === 'swollen'
+      ? [sign() * random.between(6e-4, 2e-3), random.between(-1e-3, 1e-3)]
+      : [0, 0];
+  const culprits = fault === 'bad dowel' ? 1 : fault === 'several bad' ? Math.floor(count / 2) : 0;
   const first = Math.floor(random.uniform() * count);
   const bad = Array.from({ length: culprits }, (_, i) => (first + 2 * i) % count);
   const meant: { from: readonly number[]; to: readonly number[] }[] = [];
@@ -133,7 +144,11 @@ function bestMove(pairs: readonly { from: readonly number[]; to: readonly number
     cross += ax * by - ay * bx;
     dot += ax * bx + ay * by;
   }
-  return { aboutMm: [fx, fy] as const, shiftMm: [tx - fx, ty - fy] as const, rotationRad: Math.atan2(cross, dot) };
+  return {
+    aboutMm: [fx, fy] as const,
+    shiftMm: [tx - fx, ty - fy] as const,
+    rotationRad: Math.atan2(cross, dot),
+  };
 }
 
 /**
@@ -149,7 +164,10 @@ function patternOf(
   return [x + times * (scaleX * x + square * y), y + times * scaleY * y];
 }
 
-function layoutOf(nominal: readonly (readonly (number | undefined)[])[], scatterMm: number): Layout {
+function layoutOf(
+  nominal: readonly (readonly (number | undefined)[])[],
+  scatterMm: number,
+): Layout {
   return {
     clearanceMm: 0,
     searchMm: 3,
