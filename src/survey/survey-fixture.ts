@@ -285,7 +285,7 @@ function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenP
       state: 'found',
       photos: sightings.map(({ photo }) => seen.views[photo].name),
       height: {
-        value: feature.heightMm + higherMm.value,
+        value: feature.heightMm + (feature.heightUMm === 0 ? 0 : higherMm.value),
         u: feature.heightUMm === 0 ? 0 : higherMm.u,
         known: feature.isHeightKnown,
       },

@@ -75,6 +75,7 @@ export function simulateFixture(
       truth.square + uSquare * random.normal(),
     ],
     covariance,
+    ownCovariance: covariance,
     isSquarenessKnown: true,
     isRatioKnown: true,
     isScaleKnown: true,
