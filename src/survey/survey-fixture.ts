@@ -243,49 +243,40 @@ function lookAll(layout: Layout, seen: SeenPhotos, context: SurveyContext): Look
 const DISAGREEING = 1e-4;
 
 function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenPhotos): Looked {
-  const sightings: PhotoSighting[] = [];
-  const misses: { state: 'not found' | 'covered'; reason: string }[] = [];
-  seen.views.forEach((open, photo) => {
-    const { parallax, mmPerPx } = localPlane(open.view, nominalOf(feature), feature.heightMm);
-    // A feature of unknown height is seen farther away from its place.
-    const aside = COVERAGE_HEIGHTS * feature.heightUMm * Math.hypot(...parallax);
-    const found = findFeature(open.view, feature, layout.searchMm + aside);
-    if (found.state !== 'found') {
-      misses.push(found);
-      return;
-    }
-    const extra = (open.uPx * mmPerPx) ** 2;
-    const [xx, xy, yy] = found.covariance;
-    sightings.push({
-      ...found,
-      covariance: [xx + extra, xy, yy + extra],
-      photo,
-      ...sharedOf(open, feature, seen.whitened),
-    });
-  });
   const base = baseRecord(feature);
-  if (sightings.length === 0) {
+  let read = readPhotos(layout, feature, feature.heightMm, seen);
+  if (read.sightings.length === 0) {
     // What is covered in one photo may be out of another: the fuller word counts.
+    const { misses } = read;
     const miss = misses.find(({ state }) => state === 'covered') ?? misses[0];
     return {
       record: {
         ...base,
         state: miss?.state ?? 'not found',
-        ...(miss ? { reason: miss.reason } : {}),
+        ...(miss === undefined ? {} : { reason: miss.reason }),
       },
     };
   }
-  const { values, covariance, shared, higherMm, probability, diameterMm } = combineSightings(
-    sightings,
-    feature.heightUMm,
-  );
+  let heightMm = feature.heightMm;
+  let combined = combineSightings(read.sightings, feature.heightUMm);
+  // A height that turns out far from what was believed is read again there: views are not linear in it.
+  for (let round = 0; round < HEIGHT_ROUNDS && feature.heightUMm > 0; round++) {
+    if (Math.abs(combined.higherMm.value) < NEAR_MM) break;
+    const there = heightMm + combined.higherMm.value;
+    const again = readPhotos(layout, feature, there, seen);
+    if (again.sightings.length < read.sightings.length) break;
+    heightMm = there;
+    read = again;
+    combined = combineSightings(read.sightings, feature.heightUMm, feature.heightMm - heightMm);
+  }
+  const { values, covariance, shared, higherMm, probability, diameterMm } = combined;
   return {
     record: {
       ...base,
       state: 'found',
-      photos: sightings.map(({ photo }) => seen.views[photo].name),
+      photos: read.sightings.map(({ photo }) => seen.views[photo].name),
       height: {
-        value: feature.heightMm + (feature.heightUMm === 0 ? 0 : higherMm.value),
+        value: feature.heightUMm === 0 ? feature.heightMm : heightMm + higherMm.value,
         u: feature.heightUMm === 0 ? 0 : higherMm.u,
         known: feature.isHeightKnown,
       },
@@ -301,6 +292,45 @@ function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenP
     },
     isContradicted: probability < DISAGREEING,
   };
+}
+
+const HEIGHT_ROUNDS = 4;
+const NEAR_MM = 0.05;
+
+interface ReadPhotos {
+  readonly sightings: readonly PhotoSighting[];
+  readonly misses: readonly { readonly state: 'not found' | 'covered'; readonly reason: string }[];
+}
+
+/** The feature in every photo, read as if it stood at a height. */
+function readPhotos(
+  { searchMm }: Layout,
+  stated: LayoutFeature,
+  heightMm: number,
+  seen: SeenPhotos,
+): ReadPhotos {
+  const feature = { ...stated, heightMm };
+  const sightings: PhotoSighting[] = [];
+  const misses: { state: 'not found' | 'covered'; reason: string }[] = [];
+  seen.views.forEach((open, photo) => {
+    const { parallax, mmPerPx } = localPlane(open.view, nominalOf(feature), heightMm);
+    // A feature of unknown height is seen farther away from its place.
+    const aside = COVERAGE_HEIGHTS * feature.heightUMm * Math.hypot(...parallax);
+    const found = findFeature(open.view, feature, searchMm + aside);
+    if (found.state !== 'found') {
+      misses.push(found);
+      return;
+    }
+    const extra = (open.uPx * mmPerPx) ** 2;
+    const [xx, xy, yy] = found.covariance;
+    sightings.push({
+      ...found,
+      covariance: [xx + extra, xy, yy + extra],
+      photo,
+      ...sharedOf(open, feature, seen.whitened),
+    });
+  });
+  return { sightings, misses };
 }
 
 /** Heights within so many standard uncertainties are looked for. */
