@@ -165,9 +165,10 @@ function correctionLines({ correction }: FixtureResult, page: Page): string[] {
 function featureLines({ features }: FixtureResult, page: Page): string[] {
   const name = Math.min(MOST_NAME, Math.max(...features.map((one) => one.name.length))) + 2;
   return [
-    page.paint.bold(
-      'Features: off by, and position deviation 2√(dx²+dy²) left after offset and rotation',
-    ),
+    ...wrapText(
+      'Features: off by; position deviation 2√(dx²+dy²) left after offset and turn',
+      page.width,
+    ).map((line) => page.paint.bold(line)),
     ...features.flatMap((one) => featureLine(one, name, page)),
   ];
 }
@@ -212,7 +213,9 @@ function explanationLines({ causes }: FixtureResult, page: Page): string[] {
   const shown = causes.filter(({ share }, i) => i < MOST_CAUSES && (i < 2 || share >= LEAST_SHARE));
   if (shown.length === 0) return [];
   return [
-    page.paint.bold('What was tried: share of belief, χ² with its degrees of freedom'),
+    ...wrapText('What was tried: share of belief, χ² / degrees of freedom', page.width).map(
+      (line) => page.paint.bold(line),
+    ),
     ...shown.flatMap((one) => {
       const percent = `${fixed(100 * one.share, one.share < 0.1 ? 1 : 0)} %`.padStart(7);
       const what =

@@ -129,7 +129,7 @@ async function openPhotos(
   const files = request.photoFiles ?? [];
   if (files.length === 0) return success(NO_PHOTOS);
   if (request.measurement === undefined) {
-    return failed('WRONG_CALL', 'nothing says where the photos were taken from', {
+    return failed('WRONG_CALL', 'nothing says how the photos look at the board', {
       hint: 'name the program that marked the grid in them (--program), or their saved measurement (--measurement)',
     });
   }
