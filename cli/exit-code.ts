@@ -2,6 +2,7 @@
 
 import { EXIT, FAILURE_CODES } from '../shared/failure-codes.js';
 import type { Comparison, Regions } from '../shared/schemas/comparison.js';
+import type { FixtureResult } from '../shared/schemas/fixture.js';
 import type { Forecast } from '../shared/schemas/forecast.js';
 import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Failure } from '../src/index.js';
@@ -79,4 +80,17 @@ export function exitCodeOfRegions(
   return quantities.every(({ verdict }) => verdict === 'cannot tell')
     ? EXIT.undetermined
     : EXIT.done;
+}
+
+/**
+ * Of a fixture that was looked at. With `check`: a feature outside its tolerance as this machine would meet it, after
+ * the best offset and rotation; then what was not found or cannot be told.
+ */
+export function exitCodeOfFixture({ features }: FixtureResult, check: boolean): number {
+  if (!check) return EXIT.done;
+  const verdicts = features.map(({ asUsed, asPlaced }) => (asUsed ?? asPlaced)?.verdict);
+  if (verdicts.includes('outside')) return EXIT.outsideLimits;
+  const isOpen =
+    features.some(({ state }) => state !== 'found') || verdicts.includes('cannot tell');
+  return isOpen ? EXIT.undetermined : EXIT.done;
 }

@@ -8,6 +8,7 @@ import { buildCompare, runCompare } from './compare.js';
 import { buildCompensate, runCompensate } from './compensate.js';
 import { buildDrift, runDrift } from './drift.js';
 import { exitCodeOfFailure } from './exit-code.js';
+import { buildFixture, runFixture } from './fixture.js';
 import { buildForecast, runForecast } from './forecast.js';
 import { buildLog } from './log.js';
 import { buildMeasure, runMeasure } from './measure.js';
@@ -45,6 +46,7 @@ export async function runCli(args: readonly string[], context: CommandContext): 
     buildCompare((before, after, more, options) =>
       finish(runCompare(before, after, more, options, context)),
     ),
+    buildFixture((photos, options) => finish(runFixture(photos, options, context))),
     buildReport((path, options) => finish(runReport(path, options, context))),
     buildSimulate((options) => finish(runSimulate(options, context))),
   ]);

@@ -28,7 +28,9 @@ export function coverObject(
   const layers = object.heightMm > 2 ? LAYERS : 1;
   const contact = outside(object, cos, sin, x, y);
   const shadow = 0.5 * Math.exp(-Math.max(0, contact) / (1 + 0.35 * object.heightMm));
-  for (let channel = 0; channel < 3; channel++) colour[channel]! *= 1 - shadow;
+  if (object.kind !== 'hole') {
+    for (let channel = 0; channel < 3; channel++) colour[channel]! *= 1 - shadow;
+  }
   for (let layer = 0; layer < layers; layer++) {
     const height = layers === 1 ? object.heightMm : (object.heightMm * layer) / (layers - 1);
     const lift = height / cameraZ;
@@ -49,6 +51,9 @@ export function coverObject(
 function outside(object: BoardObject, cos: number, sin: number, x: number, y: number): number {
   const dx = x - object.centreMm[0];
   const dy = y - object.centreMm[1];
+  if (object.kind === 'hole' || object.kind === 'pin') {
+    return Math.hypot(dx, dy) - object.sizeMm[0] / 2;
+  }
   const beyondLength = Math.abs(dx * cos + dy * sin) - object.sizeMm[0] / 2;
   const beyondWidth = Math.abs(-dx * sin + dy * cos) - object.sizeMm[1] / 2;
   if (beyondLength > 0 && beyondWidth > 0) return Math.hypot(beyondLength, beyondWidth);

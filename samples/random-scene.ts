@@ -45,6 +45,8 @@ export interface RandomSceneOptions {
   readonly gantryAxis: 'x' | 'y';
   /** What was marked after the board had been turned; one marking where absent. */
   readonly second?: SecondMarking;
+  /** Holes and pins of a fixture, the same in every photo. */
+  readonly fixture?: readonly BoardObject[];
 }
 
 export interface RandomScene {
@@ -282,7 +284,7 @@ function drawPhoto(setting: PhotoSetting, random: RandomSource): PhotoPlan {
     blurPx: random.between(0.6, 1) * Math.max(0.6, scale),
     noiseCounts: random.between(1, 1.8),
     light: drawLight(plan, board, marks, random),
-    objects: plan.objects ? drawObjects(board, random) : [],
+    objects: [...(plan.objects ? drawObjects(board, random) : []), ...(plan.fixture ?? [])],
     jpegQuality: plan.jpegQuality,
     orientation: orientationTag(rollDeg, random),
     takenAt: new Date(Date.UTC(2026, 10, 20, 10, 2 + 2 * index, Math.floor(random.between(0, 60)))),

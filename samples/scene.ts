@@ -24,9 +24,9 @@ export interface BoardLook {
   readonly shape?: BoardShape;
 }
 
-/** Something that lies on the board and covers marks. */
+/** Something that lies on the board and covers marks, or a round hole in it; of holes and pins the first size is the diameter. */
 export interface BoardObject {
-  readonly kind: 'rule' | 'clamp' | 'tape';
+  readonly kind: 'rule' | 'clamp' | 'tape' | 'hole' | 'pin';
   readonly centreMm: readonly [number, number];
   readonly sizeMm: readonly [number, number];
   readonly angleRad: number;

@@ -122,6 +122,14 @@ export const FAILURE_CODES = {
     exit: EXIT.unusableInput,
     meaning: 'The two measurements are of different machines.',
   },
+  LAYOUT_INVALID: {
+    exit: EXIT.unusableInput,
+    meaning: 'The layout of the fixture cannot be used.',
+  },
+  FEATURES_NOT_FOUND: {
+    exit: EXIT.unusableInput,
+    meaning: 'None of the layout’s features was found.',
+  },
   NO_CONVERGENCE: { exit: EXIT.unusableInput, meaning: 'The adjustment found no solution.' },
   INTERNAL: { exit: EXIT.fault, meaning: 'A fault of the tool itself.' },
 } as const satisfies Record<string, FailureEntry>;

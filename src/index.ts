@@ -4,6 +4,7 @@ export * from './comparison/index.js';
 export * from './compensation/index.js';
 export * from './correction/index.js';
 export * from './drift/index.js';
+export * from './fixture/index.js';
 export * from './forecast/index.js';
 export * from './history/index.js';
 export { focalLengthPx } from './imaging/index.js';

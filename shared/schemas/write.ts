@@ -7,8 +7,10 @@ import { z } from 'zod';
 import { comparisonSchema, regionsSchema } from './comparison.js';
 import { driftSchema } from './drift.js';
 import { evidenceSchema } from './evidence.js';
+import { fixtureSchema } from './fixture.js';
 import { forecastSchema } from './forecast.js';
 import { historySchema } from './history.js';
+import { layoutSchema } from './layout.js';
 import { machineSchema } from './machine.js';
 import { measurementSchema } from './measurement.js';
 import { photoCheckSchema } from './photo-check.js';
@@ -54,6 +56,14 @@ const PUBLISHED = {
   'comparison.schema.json': {
     schema: comparisonSchema,
     title: 'Two measurements compared, compare --json',
+  },
+  'layout.schema.json': {
+    schema: layoutSchema,
+    title: 'Layout of a fixture (YAML)',
+  },
+  'fixture.schema.json': {
+    schema: fixtureSchema,
+    title: 'Where a fixture really sits, fixture.json',
   },
 } as const;
 

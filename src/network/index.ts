@@ -2,6 +2,7 @@
 
 export { type Adjustment, adjust } from './adjust.js';
 export { type Departure, listDepartures, shareOfCamera } from './camera-doubts.js';
+export { type CommandedView, commandedView, parameterFactor } from './commanded-view.js';
 export { compareFresh, type FreshComparison } from './compare-fresh.js';
 export {
   type ComparedQuantity,

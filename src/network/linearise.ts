@@ -244,7 +244,7 @@ export function linearise(network: Network, state: NetworkState, reuse?: Lineari
 }
 
 /** What the distortion centre moves, the principal point moves along with its own. */
-function tieCentre(byCamera: Float64Array): void {
+export function tieCentre(byCamera: Float64Array): void {
   for (const row of [0, CAMERA_SIZE]) {
     for (const k of [0, 1]) {
       byCamera[row + CENTRE + k] += byCamera[row + DISTORTION_CENTRE + k];

@@ -1,6 +1,7 @@
 export * from './cholesky.js';
 export * from './distributions.js';
 export * from './fit-projective-map.js';
+export * from './generalised-fit.js';
 export * from './minimise.js';
 export * from './normal-equations.js';
 export * from './orthogonal-polynomials.js';

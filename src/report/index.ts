@@ -8,6 +8,7 @@ export { DEVIATIONS_HEADER, deviationsCsv } from './deviations-csv.js';
 export type { ReportDrift } from './drift-charts.js';
 export { driftRankingText, driftText } from './drift-text.js';
 export { type Markup, markup } from './escape-markup.js';
+export { fixtureText } from './fixture-text.js';
 export { forecastText } from './forecast-text.js';
 export { historyEntryText, historyListText, localDay, localTime } from './history-text.js';
 export type {

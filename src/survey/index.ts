@@ -13,6 +13,8 @@ export {
 } from './output-folder.js';
 export { evidenceOutsideGrid } from './prepare-survey.js';
 export { parseEvidence, readEvidence } from './read-evidence.js';
+export { type FixturePoints, readFixturePoints } from './read-fixture-points.js';
+export { type LayoutOptions, readLayout } from './read-layout.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
 export { readPlacement } from './read-placement.js';
@@ -24,6 +26,7 @@ export {
 } from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
 export { survey } from './survey.js';
+export { type FixtureRequest, surveyFixture } from './survey-fixture.js';
 export { surveyImagePoints } from './survey-image-points.js';
 export type {
   ImagePointsRequest,

@@ -45,6 +45,7 @@ const RESULTS: Readonly<Record<string, string>> = {
   'first.json': 'gantrue/plan/',
   'fresh.json': 'gantrue/plan/',
   'check.json': 'gantrue/check/',
+  'fixture.json': 'gantrue/fixture/',
 };
 /** What a result may have written beside itself. */
 const OWN_NAME =

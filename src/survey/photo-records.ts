@@ -6,6 +6,8 @@ import { imageFromCommanded, type MeasuredMarks } from '../marks/index.js';
 import {
   type Adjustment,
   boardFromCommanded,
+  type CommandedView,
+  commandedView,
   imageFromBoard,
   isKept,
   viewOf,
@@ -189,6 +191,18 @@ export function storedFromBoard({ adjustment, photo, stored, turn }: AdjustedVie
   return (x: number, y: number): readonly [number, number] => {
     const [u, v] = project(x, y);
     return storedFromSensor(stored, turn, u, v);
+  };
+}
+
+/** The picture as it is stored, as a view of machine coordinates. */
+export function storedView({ adjustment, photo, stored, turn }: AdjustedView): CommandedView {
+  const view = commandedView(adjustment, photo);
+  return {
+    ...view,
+    imageAt(x, y, height) {
+      const [u, v] = view.imageAt(x, y, height);
+      return storedFromSensor(stored, turn, u, v);
+    },
   };
 }
 

@@ -123,7 +123,11 @@ function expected(issue: Issue): string {
         ? `a number of at most ${issue.maximum}`
         : `at most ${issue.maximum} entries`;
     case 'invalid_union': {
-      const values = issue.errors.flat().flatMap((one) => ('values' in one ? one.values : []));
+      // Of alternatives that one key tells apart, that key's own values.
+      const values =
+        'options' in issue && Array.isArray(issue.options)
+          ? issue.options
+          : issue.errors.flat().flatMap((one) => ('values' in one ? one.values : []));
       return values.length > 0
         ? values.map((value) => JSON.stringify(value)).join(' or ')
         : 'another value';

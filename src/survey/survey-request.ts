@@ -3,7 +3,7 @@
 import type { EvidenceFile } from '../../shared/schemas/evidence.js';
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
-import type { NetworkCamera, ReportedCameraTerm } from '../network/index.js';
+import type { CommandedView, NetworkCamera, ReportedCameraTerm } from '../network/index.js';
 import type { OverlayContent } from '../report/index.js';
 
 /** Corner of the picture as people see it where the commanded origin lies. */
@@ -93,6 +93,8 @@ export interface SurveyedPhoto {
   readonly overlay: OverlayContent;
   /** Sensor pixel of a board position (mm), for the rectified picture; absent where nothing was adjusted. */
   readonly imageFromBoard?: (xMm: number, yMm: number) => readonly [u: number, v: number];
+  /** The picture as it is stored as a view of machine coordinates; absent where nothing was adjusted. */
+  readonly commandedView?: CommandedView;
   /** Board rectangle of the grid with its border, mm. */
   readonly boardExtentMm: {
     readonly x: readonly [number, number];
@@ -104,4 +106,6 @@ export interface Survey {
   readonly measurement: Measurement;
   /** Only the photos that were used. */
   readonly photos: readonly SurveyedPhoto[];
+  /** Turns derivatives by the adjustment's parameters into those by independent variables of unit variance. */
+  readonly whitened?: (byParameters: Float64Array) => Float64Array;
 }

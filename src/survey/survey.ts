@@ -2,7 +2,13 @@
 
 import type { EvidenceRecord, Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
 import { drivePeriods } from '../machine/index.js';
-import { estimateMachine, foretellOneMore, type NetworkEvidence } from '../network/index.js';
+import {
+  type Adjustment,
+  estimateMachine,
+  foretellOneMore,
+  type NetworkEvidence,
+  parameterFactor,
+} from '../network/index.js';
 import { type Finding, type Outcome, success } from '../quantity/index.js';
 import { adjustPhotos, networkLayout } from './adjust-photos.js';
 import { type Board, isMarkedAgain } from './board.js';
@@ -12,7 +18,13 @@ import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { noUsablePhoto, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import { knownUpToHalfTurn, openForTurn } from './open-quantities.js';
-import { type AdjustedView, overlayOf, recordAdjusted, storedFromBoard } from './photo-records.js';
+import {
+  type AdjustedView,
+  overlayOf,
+  recordAdjusted,
+  storedFromBoard,
+  storedView,
+} from './photo-records.js';
 import { placePoints } from './place-points.js';
 import { checkRulePhotos, placeRules } from './place-rules.js';
 import { gridOfPoints } from './points-grid.js';
@@ -145,7 +157,22 @@ export async function survey(
   const photos = usable.map(({ fate, index, examined }, photo) =>
     surveyedPhoto(fate, index, examined, board, records, views[photo]),
   );
-  return success({ measurement, photos });
+  return success({ measurement, photos, whitened: whitening(adjustment) });
+}
+
+/** The factor is dear with many photos, and few results need it. */
+function whitening(adjustment: Adjustment): NonNullable<Survey['whitened']> {
+  let factor: Float64Array | undefined;
+  return (byParameters) => {
+    factor ??= parameterFactor(adjustment);
+    const n = byParameters.length;
+    const independent = new Float64Array(n);
+    for (let i = 0; i < n; i++) {
+      if (byParameters[i] === 0) continue;
+      for (let j = 0; j <= i; j++) independent[j] += byParameters[i] * factor[i * n + j];
+    }
+    return independent;
+  };
 }
 
 async function readAllPoints(paths: readonly string[]): Promise<Outcome<PointsFile[]>> {
@@ -208,7 +235,9 @@ function surveyedPhoto(
     index,
     orientation: examined.photo.exif.orientation,
     overlay: overlayOf(examined, board, records[index].corners ?? [], adjusted),
-    ...(adjusted === undefined ? {} : { imageFromBoard: storedFromBoard(adjusted) }),
+    ...(adjusted === undefined
+      ? {}
+      : { imageFromBoard: storedFromBoard(adjusted), commandedView: storedView(adjusted) }),
     boardExtentMm: { x: extent(board.grid.linesAtX), y: extent(board.grid.linesAtY) },
   };
 }

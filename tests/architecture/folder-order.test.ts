@@ -25,6 +25,7 @@ const PIPELINE = [
   'comparison',
   'history',
   'drift',
+  'fixture',
   'report',
   'plan',
   'survey',

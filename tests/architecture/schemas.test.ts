@@ -14,13 +14,15 @@ describe('the published JSON Schemas', () => {
     });
   }
 
-  it('are ten, each of a file or of what --json prints', () => {
+  it('are twelve, each of a file or of what --json prints', () => {
     expect(Object.keys(schemaTexts()).sort()).toEqual([
       'comparison.schema.json',
       'drift.schema.json',
       'evidence.schema.json',
+      'fixture.schema.json',
       'forecast.schema.json',
       'history.schema.json',
+      'layout.schema.json',
       'machine.schema.json',
       'measurement.schema.json',
       'photo-check.schema.json',
