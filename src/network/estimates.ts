@@ -22,6 +22,7 @@ import { BOARD_TERMS } from './board-surface.js';
 import { estimateAmplitude } from './estimate-amplitude.js';
 import { isCameraFree } from './placement-turns.js';
 import { type Judge, makeJudge, rankOf, type State } from './states.js';
+import { weightOf } from './stochastic.js';
 import { varianceShares } from './variance-shares.js';
 
 export interface MachineEstimates {
@@ -137,7 +138,10 @@ export function estimateMachine(adjustment: Adjustment): MachineEstimates {
     },
     drift: { x: drift('x', machine.index.driftX), y: drift('y', machine.index.driftY) },
     ...describeBoard(adjustment),
-    deviations: listDeviations(adjustment, scaleX.state !== 'undetermined'),
+    deviations: listDeviations(adjustment, {
+      x: scaleX.state !== 'undetermined',
+      y: scaleY.state !== 'undetermined',
+    }),
     evidence: weighEvidence(adjustment),
     squarenessCorrelation: correlateSquareness(adjustment),
   };
@@ -295,21 +299,25 @@ function estimateRacking(adjustment: Adjustment, judge: Judge): MachineEstimates
     by: [[slopeTerm, perMetre]],
   });
   if (quantity.state === 'undetermined') return quantity;
-  const at = (place: number, squareness: number): CurvePoint => {
+  // Seen from above anticlockwise, yaw carries the beam of a gantry along Y with Y leaning toward +X, that of one
+  // along X against it.
+  const sense = layout.gantryAxis === 'y' ? 1 : -1;
+  const at = (place: number, isSquareness: boolean): CurvePoint => {
     const gradient = new Float64Array(table.size);
-    gradient[SQUARENESS] = squareness;
+    if (isSquareness) gradient[SQUARENESS] = 1;
+    const ofYaw = isSquareness ? sense : 1;
     machine.index.yaw.forEach((term, k) => {
-      gradient[term] = machine.shape('yaw', k, place);
+      gradient[term] = ofYaw * machine.shape('yaw', k, place);
     });
     const value =
-      squareness * state.values[SQUARENESS] +
-      machine.yaw(state.values.subarray(0, machine.terms.length), place);
+      (isSquareness ? state.values[SQUARENESS] : 0) +
+      ofYaw * machine.yaw(state.values.subarray(0, machine.terms.length), place);
     return { at: place, value, u: Math.sqrt(quadraticForm(covariance, gradient)) };
   };
   return {
     ...quantity,
-    curve: places.map((place) => at(place, 0)),
-    squarenessAtEnds: [at(from, 1), at(to, 1)],
+    curve: places.map((place) => at(place, false)),
+    squarenessAtEnds: [at(from, true), at(to, true)],
   };
 }
 
@@ -346,18 +354,28 @@ function estimatePeriodic(adjustment: Adjustment, judge: Judge, axis: 'x' | 'y')
   };
 }
 
-/** Per line: actual minus commanded position, forward and reverse (ISO 230-2). */
-function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRecord[] {
+/**
+ * Per line: actual minus commanded position, forward and reverse (ISO 230-2): what the machine's terms say, and how the
+ * line's own marks of either approach lie beside that.
+ *
+ * @param isScaleKnown of an axis whose scale is not, the slope is left out.
+ */
+function listDeviations(
+  adjustment: Adjustment,
+  isScaleKnown: Readonly<Record<'x' | 'y', boolean>>,
+): DeviationRecord[] {
   const { network, state, covariance } = adjustment;
   const { machine, table, input } = network;
   const v = state.values;
-  const g = withScale ? v[COMMON_SCALE] : 0;
   const records: DeviationRecord[] = [];
+  const beside = marksBeside(adjustment);
   const { linesAtX, linesAtY, rungsAtX = [], rungsAtY = [] } = machine.layout;
   for (const [axis, lines, rungs, reversal, stretch] of [
     ['x', linesAtX, rungsAtX, LOST_MOTION_X, 1],
     ['y', linesAtY, rungsAtY, LOST_MOTION_Y, -1],
   ] as const) {
+    const withScale = isScaleKnown[axis];
+    const g = withScale ? v[COMMON_SCALE] : 0;
     [...lines, ...rungs].forEach((place, k) => {
       const senses = new Set(
         input.segments.filter((s) => s.axis === axis && s.line === k).map((s) => s.approach),
@@ -374,22 +392,72 @@ function listDeviations(adjustment: Adjustment, withScale: boolean): DeviationRe
         gradient[SCALE_DIFFERENCE] = stretch * place;
       }
       // Lost motion moves each direction by its half; its own uncertainty is common to all lines.
-      gradient[reversal] = senses.has(0) ? 0 : 0.5;
-      const half = (1 + g) * (v[reversal] / 2);
+      const side = (sense: number) => {
+        gradient[reversal] = -sense / 2;
+        const own = beside(axis, k, sense);
+        return {
+          value: middle - (1 + g) * sense * (v[reversal] / 2) + own.value,
+          variance: quadraticForm(covariance, gradient) + own.variance,
+        };
+      };
+      const told = [...senses].map((sense) => ({ sense, ...side(sense) }));
       const record: DeviationRecord = {
         placement: 0,
         axis,
         commanded: place,
         ...(k >= lines.length ? { rung: true } : {}),
-        u: Math.sqrt(quadraticForm(covariance, gradient)),
+        u: Math.sqrt(Math.max(...told.map(({ variance }) => variance))),
       };
-      if (senses.has(1)) record.forward = middle - half;
-      if (senses.has(-1)) record.reverse = middle + half;
-      if (senses.has(0) && senses.size === 1) record.forward = middle;
+      for (const { sense, value } of told) {
+        if (sense === 1) record.forward = value;
+        if (sense === -1) record.reverse = value;
+        if (sense === 0 && senses.size === 1) record.forward = value;
+      }
       records.push(record);
     });
   }
   return records;
+}
+
+/**
+ * How the marks of a line that were approached from one side lie beside what the machine's terms say, on the
+ * average; mm. Lost motion that is not the same everywhere shows there, as no term of the machine has it.
+ */
+function marksBeside({
+  network,
+  linearised,
+  stochastic,
+}: Adjustment): (
+  axis: 'x' | 'y',
+  line: number,
+  sense: number,
+) => { readonly value: number; readonly variance: number } {
+  const { input, observationsOf } = network;
+  const sums = new Map<string, { weight: number; load: number }>();
+  for (const [j, { axis, line, approach, placement }] of input.segments.entries()) {
+    if (line === undefined) continue;
+    let pull = 0;
+    let load = 0;
+    for (const i of observationsOf[j]) {
+      const h = linearised.byOffset[i];
+      const w = weightOf(input, stochastic, i);
+      pull += w * h * h;
+      load += w * h * linearised.residual[i];
+    }
+    if (pull === 0) continue;
+    const variance = 1 / pull + stochastic.sigmaMarkMm[placement] ** 2;
+    const key = `${axis} ${line} ${approach}`;
+    const sum = sums.get(key) ?? { weight: 0, load: 0 };
+    sum.weight += 1 / variance;
+    sum.load += load / pull / variance;
+    sums.set(key, sum);
+  }
+  return (axis, line, sense) => {
+    const sum = sums.get(`${axis} ${line} ${sense}`);
+    return sum === undefined
+      ? { value: 0, variance: 0 }
+      : { value: sum.load / sum.weight, variance: 1 / sum.weight };
+  };
 }
 
 function describeBoard({
