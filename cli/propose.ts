@@ -92,7 +92,19 @@ async function writeTables(
   folder: string,
   { tableRows, tableLevel, force }: ProposeOptions,
 ): Promise<Outcome<string[]>> {
-  const { errorTable, errorTableCsv, success, writeOutputFolder } = await import('../src/index.js');
+  const { errorTable, errorTableCsv, failed, success, writeOutputFolder } = await import(
+    '../src/index.js'
+  );
+  const open = (['x', 'y'] as const).filter((axis) => measurement.scale[axis].state !== 'measured');
+  if (open.length > 0 && tableLevel !== true) {
+    return failed(
+      'WRONG_CALL',
+      `the scale of ${open.map((axis) => axis.toUpperCase()).join(' and ')} is not measured: a table would hold a slope that nobody knows`,
+      {
+        hint: 'tape a length and measure again, or write the tables without their slope: --table-level',
+      },
+    );
+  }
   const files: { name: string; content: string }[] = [];
   for (const axis of ['x', 'y'] as const) {
     const table = errorTable(measurement.deviations, axis, {

@@ -103,7 +103,7 @@ const changeSchema = z.object({
   /** After less before, with expanded uncertainty. */
   change: z.number(),
   U: z.number(),
-  /** Larger than U. */
+  /** Larger than one and a half times U: many are asked at once. */
   changed: z.boolean(),
 });
 

@@ -10,7 +10,7 @@ import { COVERAGE_FACTOR } from '../../shared/schemas/measurement.js';
 import { chiSquaredTail } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import type { MeasurementFile } from './compare-measurements.js';
-import { areMachinesDifferent } from './doubt-comparison.js';
+import { areMachinesDifferent, haveFilesInCommon } from './doubt-comparison.js';
 import { quantityOf } from './quantity-of.js';
 
 /** Nine quantities are asked: together they then alarm falsely once in a hundred. */
@@ -37,6 +37,15 @@ export function compareRegions(
     return failed('NOT_COMPARABLE', 'the measurements are of different machines', {
       where: other.file,
       hint: 'give measurements of one machine, or --force where it only changed its name',
+    });
+  }
+  const twin = files.find(({ measurement }, i) =>
+    files.slice(0, i).some((earlier) => haveFilesInCommon(earlier.measurement, measurement)),
+  );
+  if (twin !== undefined) {
+    return failed('NOT_COMPARABLE', 'it rests on the same pictures or points as another one', {
+      where: twin.file,
+      hint: 'give one measurement of each place',
     });
   }
   return success({

@@ -39,6 +39,11 @@ export function doubtComparison(
 
 const everything = () => true;
 
+/** Whether both are one measurement, or rest on some of the same pictures or points. */
+export function haveFilesInCommon(one: Measurement, other: Measurement): boolean {
+  return doubtSame(one, other) !== undefined;
+}
+
 function doubtSame(before: Measurement, after: Measurement): Doubt | undefined {
   const pictures = ({ photos, points = [], imagePoints }: Measurement) => [
     ...photos.filter(({ used }) => used).map(({ sha256 }) => sha256),

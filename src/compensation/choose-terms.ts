@@ -226,6 +226,9 @@ function isUsable(quantity: Quantity): quantity is Measured {
   return quantity.state === 'measured';
 }
 
+/** Standard uncertainties by which a place of the curve must stand out. */
+const CLEAR_BEND = 3.5;
+
 /** The quantity is the slope alone; bends of the yaw count as well. */
 function chooseYaw(choice: Choice, { racking, gantryAxis }: Measurement): readonly CurvePoint[] {
   if (gantryAxis === 'none') return [];
@@ -235,7 +238,8 @@ function chooseYaw(choice: Choice, { racking, gantryAxis }: Measurement): readon
   }
   if (!choice.isMeasured('racking', racking)) return [];
   const curve = racking.curve ?? [];
-  const isBent = curve.some(({ value, u }) => Math.abs(value) > 2 * u);
+  // Some of many places lie beyond 2 u by chance.
+  const isBent = curve.some(({ value, u }) => Math.abs(value) > CLEAR_BEND * u);
   if (curve.length < 2 || !(isSignificant(racking) || isBent)) {
     choice.leave('racking', SMALL);
     return [];

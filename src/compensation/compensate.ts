@@ -3,6 +3,7 @@
 import { createHash } from 'node:crypto';
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
+import { whyScaleWithheld } from '../correction/index.js';
 import {
   type Envelope,
   isMarkedCompensated,
@@ -23,6 +24,7 @@ import { landingMap, type Point } from './landing-map.js';
 import { type Refusal, refuseUnsafe } from './refuse-unsafe.js';
 import { rewriteProgram } from './rewrite-program.js';
 import type { RewriteCounts } from './rewriter.js';
+import { seenOn } from './seen-on.js';
 
 export const COMPENSATION_SCHEMA_ID = 'gantrue/compensation/1';
 
@@ -90,7 +92,9 @@ export function compensate(request: CompensateRequest): Outcome<Compensation> {
   const sha256 = digest(text);
   const refused = refuseProgram(request, sha256);
   if (refused !== undefined) return refused;
-  const chosen = chooseTerms(measurement, request.wanted);
+  const stale = refuseStale(measurement);
+  if (stale !== undefined) return stale;
+  const chosen = chooseTerms(withoutDoubtfulScale(measurement), request.wanted);
   if (chosen.used.length === 0) return refuseNothing(chosen);
 
   const excess = refuseExcess(chosen.terms);
@@ -123,7 +127,7 @@ export function compensate(request: CompensateRequest): Outcome<Compensation> {
   const { measuredAt, machine } = measurement;
   const { measurementSha256 } = request;
   const headed = addHeader(rewritten.text, {
-    ...{ measuredAt, machine, measurementSha256, toleranceMm, zeroMm },
+    ...{ seenOn: seenOn(measurement), machine, measurementSha256, toleranceMm, zeroMm },
     used: chosen.used,
   });
   const checked = checkResult(name, headed, rewritten.ends, map, zeroMm);
@@ -268,4 +272,22 @@ function refuseTravel(
     );
   }
   return undefined;
+}
+
+/** Fresh marks that do not bear the old ones out speak of another machine than today's. */
+function refuseStale({ fresh }: Measurement): ReturnType<typeof failed> | undefined {
+  if (fresh === undefined || fresh.explainedBy === 'nothing') return undefined;
+  return failed(
+    'COMPENSATION_UNSAFE',
+    'the measurement tells of old marks, and fresh marks beside them do not bear them out',
+    { hint: 'measure the fresh marks by themselves, and compensate by that' },
+  );
+}
+
+/** What withholds steps per unit, old marks or lengths that contradict each other, withholds the scales here too. */
+function withoutDoubtfulScale(measurement: Measurement): Measurement {
+  const why = whyScaleWithheld(measurement.proposals);
+  if (why === undefined) return measurement;
+  const open = { state: 'undetermined' as const, reason: why, add: [] };
+  return { ...measurement, scale: { x: open, y: open, ratio: open } };
 }

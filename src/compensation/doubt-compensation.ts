@@ -6,6 +6,7 @@ import { datumOf, pathOf } from './check-result.js';
 import type { LandingTerms } from './choose-terms.js';
 import type { CompensateRequest } from './compensate.js';
 import type { LandingMap, Point } from './landing-map.js';
+import { seenOn } from './seen-on.js';
 
 /** Doubts that do not stop a compensation. */
 export function doubtCompensation(
@@ -76,7 +77,7 @@ export function cautionsFor({ measurement, zeroMm }: CompensateRequest): string[
       : `at X${zeroMm[0]} Y${zeroMm[1]} mm of the program that marked the grid`;
   return [
     `the program's zero was taken to lie ${place}: set the work offset there, else say --origin`,
-    `what was corrected on the machine or in its settings since ${measurement.measuredAt.slice(0, 10)} cannot be known here, and would be corrected twice: then measure again first`,
+    `what was corrected on the machine or in its settings since the board was marked (seen on ${seenOn(measurement)}) cannot be known here, and would be corrected twice: then measure again first`,
     'lost motion stays: it is taken out of the machine, not of the path',
     'first run above the work with spindle or beam off and a hand on the stop; the manual of the machine comes first',
   ];

@@ -5,7 +5,8 @@ import type { ChosenTerms } from './choose-terms.js';
 import type { Point } from './landing-map.js';
 
 export interface HeaderFacts {
-  readonly measuredAt: string;
+  /** Day on which the board was seen. */
+  readonly seenOn: string;
   readonly machine: string | undefined;
   /** SHA-256 of the measurement's file, hexadecimal. */
   readonly measurementSha256: string;
@@ -33,11 +34,11 @@ export function addHeader(text: string, facts: HeaderFacts): string {
 }
 
 function describe(facts: HeaderFacts): string[] {
-  const { measuredAt, machine, measurementSha256, toleranceMm, zeroMm, used } = facts;
+  const { seenOn, machine, measurementSha256, toleranceMm, zeroMm, used } = facts;
   const name = machine === undefined ? '' : `, machine ${machine}`;
   return [
     `${COMPENSATED_MARK}: do not compensate again, do not measure with it`,
-    `measurement of ${measuredAt}${name}, SHA-256 ${measurementSha256.slice(0, SHOWN_DIGITS)}`,
+    `measurement of marks seen on ${seenOn}${name}, SHA-256 ${measurementSha256.slice(0, SHOWN_DIGITS)}`,
     `taken out: ${used.map(({ what }) => what).join(', ')}`,
     `within ${toleranceMm} mm; zero of the program at X${zeroMm[0]} Y${zeroMm[1]} of the grid, mm`,
     'first run above the work, spindle or beam off',

@@ -78,7 +78,11 @@ const BY_KIND: Record<ShapeKind, Record<Drive, Likeness>> = {
 };
 
 /** Of an unknown drive all that may be. */
-export function likenessOf(kind: ShapeKind, drive: Drive | undefined): Likeness {
+export function likenessOf(kind: ShapeKind, drive: Drive | undefined, isMore: boolean): Likeness {
+  if (kind === 'step' && drive === 'rack') {
+    const gap = isMore ? 'too far apart' : 'too close to each other';
+    return { ...STEP.rack, looksLike: `a joint between two racks that are set ${gap}` };
+  }
   if (drive !== undefined) return BY_KIND[kind][drive];
   const all = (['screw', 'rack', 'belt'] as const).map((one) => [one, BY_KIND[kind][one]] as const);
   return {

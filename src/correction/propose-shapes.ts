@@ -8,8 +8,12 @@ import type { Shape } from './read-shape.js';
 
 type Drive = NonNullable<NonNullable<NonNullable<MachineFile['axes']>['x']>['drive']> | undefined;
 
-const WORDS: Record<Shape['kind'], (axis: string, at: string, size: string) => string> = {
-  step: (axis, at, size) => `positions of ${axis} step by ${size} mm at ${at}`,
+const WORDS: Record<
+  Shape['kind'],
+  (axis: string, at: string, size: string, isMore: boolean) => string
+> = {
+  step: (axis, at, size, isMore) =>
+    `positions of ${axis} step by ${size} mm toward ${isMore ? '+' : '−'}${axis} at ${at}: beyond it everything lies ${isMore ? 'too far' : 'too near'}`,
   knee: (axis, at, size) =>
     `the slope of ${axis} positions changes at ${at}: ${size} mm off a straight line`,
   bend: (axis, _, size) => `positions of ${axis} follow a bend of ${size} mm, not a straight slope`,
@@ -29,8 +33,8 @@ export function mendShape(axis: 'x' | 'y', shape: Shape, drive: Drive): Proposal
     U: shape.U,
     side: `${name} drive`,
     direction: shape.kind === 'bend' ? 'along the whole travel' : `at ${at}`,
-    why: `${WORDS[shape.kind](name, at, size.toFixed(3))}: a setting would only hide it`,
-    ...likenessOf(shape.kind, drive),
+    why: `${WORDS[shape.kind](name, at, size.toFixed(3), shape.sizeMm > 0)}: a setting would only hide it`,
+    ...likenessOf(shape.kind, drive, shape.sizeMm > 0),
     cautions: [HANDS_IN_MACHINE],
   };
 }

@@ -35,7 +35,7 @@ export function proposeSteps(
     side: `${name} axis`,
   };
   const travels = `${name} travels too ${tooFar ? 'far' : 'short'}`;
-  const slip = wrongEntryOf(e, scale.u);
+  const slip = wrongEntryOf(e, scale.u, machine?.axes?.[axis]?.drive);
   const theory = `${slip === undefined ? '' : `; the error is close to ${slip}: look at the entry before wear is blamed`}${explainTheory(machine, axis)}`;
   const expected = { value: 0, U: scale.U * 1000, unit: 'mm/m' };
   if (from === undefined) {
@@ -103,7 +103,12 @@ export function refuseByGeometry(
   if (Math.abs(drive.stepsPerMm / geometric - 1) > SAME_STEPS) return undefined;
   const most = DRIVE_TRUE_TO[drive.drive];
   if (Math.abs(scale.value) - scale.U <= most) return undefined;
-  return `the setting is what the drive's geometry says, and no sound ${drive.drive} is off by ${Math.abs(scale.value * 1000).toFixed(2)} mm/m (up to ${most * 1000} mm/m): check the taped length, the parts' figures and the drive for slip before steps per unit are changed`;
+  return `the setting is what the drive's geometry says, and no sound ${drive.drive} is off by ${Math.abs(scale.value * 1000).toFixed(2)} mm/m (up to ${most * 1000} mm/m): check the taped length, the parts' figures and the drive for slip before steps per unit are changed${slipWords(scale, drive.drive)}`;
+}
+
+function slipWords(scale: Estimate, drive: 'screw' | 'rack' | 'belt'): string {
+  const slip = wrongEntryOf(scale.value, scale.u, drive);
+  return slip === undefined ? '' : `; the error is close to ${slip}`;
 }
 
 /** The shortest decimal within the tolerance. */

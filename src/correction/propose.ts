@@ -62,7 +62,8 @@ export function propose(
       proposeLostMotion(axis, lostMotion, machine?.axes?.[axis]?.drive),
     );
   const contradicted = measurement.evidence?.find(
-    ({ unit, En }) => unit !== 'rad' && (En ?? 0) > 1,
+    // Only lengths carry the scale.
+    ({ unit, En }) => unit === 'mm' && (En ?? 0) > 1,
   );
   const rescale = (axis: 'x' | 'y') =>
     decide(of(`scale.${axis}`), (scale) => {
@@ -100,7 +101,10 @@ function refuseStale(record: ProposalRecord, fresh: Measurement['fresh']): Propo
   return {
     what: record.what,
     leaveAlone: true,
-    why: 'the fresh marks do not bear the old ones out: measure the fresh marks by themselves',
+    why:
+      fresh.explainedBy === 'open'
+        ? 'whether the old marks still show the machine cannot be told: take more photos of both grids, or measure the fresh marks by themselves'
+        : 'the fresh marks do not bear the old ones out: measure the fresh marks by themselves',
   };
 }
 
@@ -125,12 +129,25 @@ export function proposeAgain(
 const OLD_MARKS =
   'the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day';
 
+/** Why steps per unit were withheld though the scale was measured: old marks, or lengths that contradict each other. */
+export function whyScaleWithheld(proposals: readonly ProposalRecord[]): string | undefined {
+  return proposals.find(
+    ({ what, leaveAlone: isLeft, why }) =>
+      isLeft &&
+      what.startsWith('scale.') &&
+      (why.endsWith(OLD_MARKS) || why.startsWith(CONTRADICTED)),
+  )?.why;
+}
+
+/** Beginning of the reason where lengths do not agree. */
+const CONTRADICTED = 'the lengths contradict each other';
+
 /** Lengths that do not agree leave open which one is wrong, and all of them carry the scale. */
 function refuseContradicted(what: string, length: string): ProposalRecord {
   return {
     what,
     leaveAlone: true,
-    why: `the lengths contradict each other (${length}): measure them again before steps per unit are changed`,
+    why: `${CONTRADICTED} (${length}): measure them again before steps per unit are changed`,
   };
 }
 

@@ -5,6 +5,7 @@
 
 import { Matrix, solve } from 'ml-matrix';
 import { COVERAGE_FACTOR, type DeviationRecord } from '../../shared/schemas/measurement.js';
+import { middlesOf } from './middles-of.js';
 
 export type ShapeKind = 'step' | 'knee' | 'bend' | 'growing lost motion';
 
@@ -36,11 +37,7 @@ export function readShapes(deviations: readonly DeviationRecord[], axis: 'x' | '
   const lines = deviations
     .filter((one) => one.axis === axis && one.rung !== true)
     .sort((a, b) => a.commanded - b.commanded);
-  const places = lines.flatMap(({ commanded, forward, reverse }) => {
-    const told = [forward, reverse].filter((value) => value !== undefined);
-    if (told.length === 0) return [];
-    return [{ at: commanded, value: told.reduce((sum, one) => sum + one, 0) / told.length }];
-  });
+  const places = middlesOf(lines);
   const shape = readPositions(places);
   const growing = readLostMotion(lines);
   return [shape, growing].filter((one) => one !== undefined);

@@ -9,8 +9,8 @@ import { failed, type Outcome, success } from '../quantity/index.js';
 export const PLACEHOLDERS = {
   'x.stepsPerMm': 'steps per mm of X: the proposed ones, else those of the machine file',
   'y.stepsPerMm': 'steps per mm of Y: the proposed ones, else those of the machine file',
-  'x.lostMotion': 'lost motion of X to take out, mm',
-  'y.lostMotion': 'lost motion of Y to take out, mm',
+  'x.lostMotion': 'lost motion of X that is left: to be added to what stands there, mm',
+  'y.lostMotion': 'lost motion of Y that is left: to be added to what stands there, mm',
   'squareness.offset':
     'way of the gantry’s + side toward the − end of its travel, mm; below 0 the other way',
 } as const;

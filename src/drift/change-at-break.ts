@@ -10,8 +10,10 @@ import { valuesOf } from './values-of.js';
 const MOST_BESIDE = 8;
 /** Below, the stated u say more of the scatter than the values. */
 const LEAST_DEGREES = 4;
-/** As k = 2. */
+/** As k = 2: of the interval that is shown. */
 const RISK = 0.0455;
+/** Eleven quantities are asked at each break: so many U before one is called changed (3 u). */
+const CLEAR = 1.5;
 
 /**
  * Difference of two means with its expanded uncertainty, from the pooled scatter where there is enough of it, else
@@ -46,7 +48,7 @@ export function changeAtBreak(
     after: meanAfter,
     change,
     U,
-    changed: Math.abs(change) > U,
+    changed: Math.abs(change) > CLEAR * U,
   };
 }
 

@@ -57,7 +57,10 @@ export function makeMeasurementEntry(source: EntrySource): Outcome<MeasurementEn
     board: {
       ...(circumstances.boardId === undefined ? {} : { id: circumstances.boardId }),
       ...(material === undefined ? {} : { material }),
-      marks: circumstances.marks ?? ageOfMarks(evidence, takenAt),
+      // Beside fresh marks the values are those of the old ones.
+      marks:
+        circumstances.marks ??
+        (measurement.fresh === undefined ? ageOfMarks(evidence, takenAt) : 'old'),
     },
     ...(circumstances.hours === undefined ? {} : { hours: circumstances.hours }),
     ...(settings === undefined ? {} : { settings }),

@@ -21,7 +21,6 @@ export {
 } from './expect-network.js';
 export { foretell } from './foretell.js';
 export { boardFromCommanded, imageFromBoard } from './image-position.js';
-export { type JoinedLayout, joinLayouts } from './join-layouts.js';
 export { listCameras, REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from './list-cameras.js';
 export {
   isMeasuredOnBoard,

@@ -61,7 +61,9 @@ function before({ layout, choices }: GridPlan, isParametric: boolean): string[] 
   const { length } = writers(layout.mmPerUnit, layout.decimals);
   return [
     'Machine warm and homed; all axes run once over their travel. Note the settings as they are.',
-    'Skim the bed or the board flat first: a bowed board shows as a bent line, and a V-bit cuts wide and narrow on it.',
+    layout.placement === 'fresh'
+      ? 'Do not skim, sand or wash the board: it carries the old grid. Vacuum it.'
+      : 'Skim the bed or the board flat first: a bowed board shows as a bent line, and a V-bit cuts wide and narrow on it.',
     choices.marking === 'laser'
       ? 'Laser: lens clean, focused on the board. Try power and feed on a scrap: a fine, even, dark line.'
       : `V-bit of ${writeNumber(choices.bitAngleDeg, 0)} degrees, sharp: ${length(layout.depth)} deep makes lines ${length(2 * layout.depth * Math.tan((choices.bitAngleDeg * Math.PI) / 360))} wide. One tool for the whole grid.`,
@@ -85,8 +87,8 @@ function orderOfWork(plans: readonly GridPlan[], programs: readonly string[]): s
 function freshSteps(program: string): string[] {
   return [
     'Leave the board where it is, or lay it back as it lay, within a millimetre and a tenth of a degree; home; set the same X0 Y0 as for the old grid.',
-    `Run ${program} on the board that carries the old grid. Its lines fall midway between the old ones; its origin mark has double strokes.`,
     'First in air: beam off, or Z set high. A hand on the stop.',
+    `Run ${program} on the board that carries the old grid. Its lines fall midway between the old ones; its origin mark has double strokes.`,
     'Photograph both grids together: two photos at each quarter turn of the phone, from straight above.',
   ];
 }
@@ -117,7 +119,9 @@ function turnedSteps(plans: readonly GridPlan[], programs: readonly string[]): s
   const [sx, sy] = gridCentre(second.layout);
   return [
     `Take a loose flat board of ${length(side)} square or more that does not bend when it is turned. Clamp it; jog to the low ends of both travels, then ${length(-first.layout.x.low)} along X and ${length(-first.layout.y.low)} along Y: set X0 Y0 there and leave it so to the end.`,
+    'Each program first in air: beam off, or Z set high. A hand on the stop.',
     `Run ${programs[0]}. It marks a slanting cross at the centre, X${writeNumber(cx, 3)} Y${writeNumber(cy, 3)}.`,
+    'Jog clear of the board. Beam off and locked, or spindle off and tool out, before anybody touches the board. Leave the drives on: homing anew may square a gantry with two drives otherwise, and that is what is measured; whoever has to switch them off notes it.',
     `Unclamp the board, turn it a quarter turn (left or right, no matter; a half turn tells nothing). Bring the centre cross back under the tool at X${writeNumber(sx, 3)} Y${writeNumber(sy, 3)}, within ${length(first.layout.spacing / 8)}; three degrees off a quarter turn do no harm. Clamp it.`,
     `Run ${programs[1]}. Its lines fall between those of the first grid; its origin mark has double strokes.`,
     'Nothing else is changed between the two: same tool, same feed, same zero, machine warm.',

@@ -68,15 +68,15 @@ function describeMore({ looksLike, check, expected }: ProposalRecord, units: Uni
     ...(expected === undefined
       ? []
       : [
-          `measured again it should then be within ${uncertaintyOf(expected, units)} of ${fixed(expected.value, 0)}`,
+          `measured again as well as now, it should then show ${fixed(expected.value, 0)} within ${uncertaintyOf(expected, units)} (√2 U: both measurements err)`,
         ]),
   ];
 }
 
 function uncertaintyOf({ U, unit }: NonNullable<ProposalRecord['expected']>, units: Units): string {
   return unit === 'mm'
-    ? showUncertainty('length', U, units)
-    : showUncertainty('slope', U / 1000, units);
+    ? showUncertainty('length', Math.SQRT2 * U, units)
+    : showUncertainty('slope', (Math.SQRT2 * U) / 1000, units);
 }
 
 function describeSteps({ from = 0, to = 0, U = 0 }: ProposalRecord, units: Units): string {

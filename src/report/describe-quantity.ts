@@ -122,14 +122,14 @@ function overHandyLength(size: string, units: Units): string {
 
 const saySquareness: Say = ({ value }, amount, isNothing) =>
   isNothing
-    ? 'X and Y stand square as far as can be told'
+    ? 'no lean of Y against X beyond the uncertainty'
     : `the Y axis leans toward ${value > 0 ? '+X' : '−X'}: ${amount}`;
 
 const sayScale =
   (axis: string, at20: string): Say =>
   ({ value }, amount, isNothing) =>
     (isNothing
-      ? `${axis} travels true to scale as far as can be told`
+      ? `no error of scale of ${axis} beyond the uncertainty`
       : `${axis} travels too ${value > 0 ? 'far' : 'short'}: ${amount}`) + at20;
 
 /** Where the temperature at marking is felt in the scale. */
@@ -142,13 +142,13 @@ function sayAt20(measurement: Measurement, axis: 'x' | 'y', units: Units): strin
 
 const sayRatio: Say = ({ value }, amount, isNothing) =>
   isNothing
-    ? 'a circle comes out round as far as can be told'
+    ? 'no difference of the scales beyond the uncertainty'
     : `X travels ${value > 0 ? 'farther' : 'shorter'} than Y: ${amount}`;
 
 const sayLostMotion =
   (axis: string): Say =>
   ({ value }, amount, isNothing) => {
-    if (isNothing) return `${axis} has no lost motion that can be seen`;
+    if (isNothing) return `no lost motion of ${axis} beyond the uncertainty`;
     return value > 0
       ? `after a reversal ${axis} stays ${amount} behind the command`
       : `after a reversal ${axis} goes ${amount} too far: its setting compensates too much`;
@@ -172,14 +172,14 @@ const sayStraightness =
   (axis: string): Say =>
   (_, amount, isNothing) =>
     isNothing
-      ? `${axis} motion is straight as far as can be told`
+      ? `no bend of ${axis} motion beyond the uncertainty`
       : `${axis} motion bends by ${amount} from peak to valley`;
 
 /** With squareness at both ends of the gantry's travel, which is what racking does to the work. */
 const sayRacking =
   ({ gantryAxis, racking }: Measurement, units: Units): Say =>
   ({ value }, _, isNothing) => {
-    if (isNothing) return 'both sides of the gantry travel alike as far as can be told';
+    if (isNothing) return 'no difference of the two sides of the gantry beyond the uncertainty';
     const travel = gantryAxis.toUpperCase();
     const beam = gantryAxis === 'y' ? 'X' : 'Y';
     const plusGains = gantryAxis === 'y' ? value > 0 : value < 0;

@@ -65,7 +65,7 @@ function driftChart(plot: DriftPlot, units: Units): Markup {
     x: { label: 'date', values: days, format: dateOf, ticks: 5 },
     y: {
       label: unit,
-      values: [...points.flatMap(({ value, U }) => [value - U, value + U]), ...limits],
+      values: [...points.flatMap(({ value, U }) => [value - U, value + U]), ...limits, ...control],
       isRound: true,
     },
     draw: (x, y) => {

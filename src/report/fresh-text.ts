@@ -6,9 +6,9 @@ import { showValue, type Units } from './show-number.js';
 
 const EXPLANATION: Record<FreshRecord['explainedBy'], string> = {
   nothing:
-    'nothing changed beyond its uncertainty: the old marks still show the machine, and board and machine are where they were',
+    'nothing changed by more than one and a half times its U: the old marks still show the machine, and board and machine are where they were as far as can be told',
   board:
-    'only scales changed: that is what a board does that swells or shrinks (wood across its grain most); go by the fresh marks, and change no steps per unit for the old ones',
+    'only scales changed: that is what a board does that swells or shrinks (wood across its grain most), but new steps per unit, a warm screw or a belt tensioned anew do it as well; where none of these was changed, it was the board: go by the fresh marks, and change no steps per unit for the old ones',
   machine:
     'more changed than a board can change (its angle, lost motion, racking): the machine is another one since; measure the fresh marks by themselves before anything is set',
   open: 'too little is known to say what changed: take more photos, or mark a larger fresh grid',

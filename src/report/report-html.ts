@@ -107,7 +107,7 @@ function todoSection(measurement: Measurement, units: Units): Markup | undefined
 ${warnings.length === 0 ? undefined : markup`<div class="safety" role="note"><h3>Safety</h3>${list(warnings)}</div>`}
 ${
   changes.length === 0
-    ? markup`<p>Nothing: leave the machine as it is.</p>`
+    ? markup`<p>${nothingToDo(measurement)}</p>`
     : markup`<p>In this order, measuring again after each:</p><ol>${changes.map((proposal) => {
         const { title, what, why, more } = describeProposal(proposal, units);
         return markup`<li><strong>${title}: ${what}</strong>${[why, ...more].map((text) => markup`<p>${text}</p>`)}</li>`;
@@ -121,6 +121,13 @@ ${
         return markup`<li>${title}: ${why}</li>`;
       })}</ul>`
 }</section>`;
+}
+
+/** Good news only where everything that has a limit is inside it. */
+function nothingToDo({ verdicts }: Measurement): string {
+  return verdicts.length > 0 && verdicts.every(({ verdict }) => verdict === 'inside')
+    ? 'Nothing: everything lies within its limit.'
+    : 'Nothing can be proposed yet: what is not known, or not well enough, has its reason below.';
 }
 
 function freshSection(measurement: Measurement, units: Units): Markup | undefined {

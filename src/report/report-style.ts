@@ -24,7 +24,7 @@ figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, fo
 .error line { stroke: var(--second); stroke-width: 1.2; } .error circle { fill: var(--second); } .bar line { stroke: var(--ink); stroke-width: 1.5; }
 .bars rect { fill: var(--first); opacity: .55; } .chart .curve { fill: none; stroke: var(--second); stroke-width: 1.5; }
 .share { width: 8rem; height: .9rem; display: block; } .share rect { stroke: var(--paper); stroke-width: .5; }
-.source-0 { fill: var(--first); } .source-1 { fill: var(--second); } .source-2 { fill: var(--faint); } .source-3 { fill: var(--good); }
+.source-0 { fill: var(--first); } .source-1 { fill: var(--second); } .source-2 { fill: var(--faint); } .source-3 { fill: var(--good); } .source-4 { fill: var(--open); }
 .verdict { font-size: 1.15rem; font-weight: 600; } .digest { overflow-wrap: anywhere; }
 .zoom { display: inline-block; padding: .2rem 0; } .photo:has(.zoom input:checked) img { max-width: none; }
 summary { cursor: pointer; } :focus-visible { outline: 2px solid var(--first); outline-offset: 2px; }

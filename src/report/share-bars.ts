@@ -5,10 +5,15 @@ import { type Markup, markup } from './escape-markup.js';
 import { QUANTITY_NAME } from './quantity-words.js';
 
 const SOURCES = [
-  ['camera', 'camera and board', 'what is believed of the camera, of flatness and of shapes'],
+  [
+    'camera',
+    'camera and board',
+    'what is believed of the camera (of a turned board: of how smoothly pictures bend), of flatness and of shapes',
+  ],
   ['marks', 'marks', 'wander of the marks on the board'],
   ['photos', 'photos', 'reading the marks in the photos'],
   ['evidence', 'evidence', 'taped lengths, rules, squares, nodes measured otherwise'],
+  ['other', 'else', 'creep while marking, temperature, scatter of pairs of photos'],
 ] as const;
 
 /** Undefined where no quantity says it. */
@@ -58,5 +63,8 @@ function barParts(share: Share): Markup[] {
 }
 
 function shareOf(quantity: Quantity): Share | undefined {
-  return quantity.state === 'undetermined' ? undefined : quantity.share;
+  if (quantity.state === 'undetermined' || quantity.share === undefined) return undefined;
+  const { camera, marks, photos, evidence } = quantity.share;
+  const other = Math.max(0, 1 - camera - marks - photos - evidence);
+  return { camera, marks, photos, evidence, other };
 }

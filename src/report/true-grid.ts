@@ -1,6 +1,7 @@
 /** Where the commanded nodes really lie: everything that was measured, put together. */
 
 import type { CurvePoint, Measurement } from '../../shared/schemas/measurement.js';
+import { middlesOf } from '../correction/index.js';
 
 export interface TrueNode {
   /** Commanded, mm. */
@@ -17,6 +18,8 @@ export interface TrueGrid {
   readonly rows: number;
   /** What is not in it because nothing tells it. */
   readonly missing: readonly string[];
+  /** What is in it though only weakly known. */
+  readonly weak: readonly string[];
 }
 
 type Told = Pick<
@@ -48,7 +51,9 @@ export function trueGrid(measurement: Told): TrueGrid | undefined {
   const ys = thinned(first.linesAtY);
   if (xs.length < 2 || ys.length < 2) return undefined;
   const missing: string[] = [];
+  const weak: string[] = [];
   const known = <T extends { readonly state: string }>(name: string, quantity: T) => {
+    if (quantity.state === 'weak') weak.push(name);
     if (quantity.state !== 'undetermined') return true;
     missing.push(name);
     return false;
@@ -75,7 +80,7 @@ export function trueGrid(measurement: Told): TrueGrid | undefined {
       };
     }),
   );
-  return { nodes, columns: xs.length, rows: ys.length, missing };
+  return { nodes, columns: xs.length, rows: ys.length, missing, weak };
 }
 
 /** Deviation of the axis' lines, both approaches averaged; without their slope where the scale is not known. */
@@ -84,14 +89,7 @@ function positions(
   axis: 'x' | 'y',
   isScaleKnown: boolean,
 ): (place: number) => number {
-  const points = deviations
-    .filter((one) => one.axis === axis && one.rung !== true)
-    .flatMap(({ commanded, forward, reverse }) => {
-      const told = [forward, reverse].filter((value) => value !== undefined);
-      if (told.length === 0) return [];
-      return [{ at: commanded, value: told.reduce((sum, one) => sum + one, 0) / told.length }];
-    })
-    .sort((a, b) => a.at - b.at);
+  const points = middlesOf(deviations.filter((one) => one.axis === axis));
   if (points.length < 2) return () => 0;
   const n = points.length;
   const mean = points.reduce((sum, { value }) => sum + value, 0) / n;

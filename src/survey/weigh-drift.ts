@@ -14,6 +14,8 @@ export interface WeighedDrift {
   readonly findings: readonly Finding[];
 }
 
+/** Both axes are asked, of every measurement: beyond so many u one false alarm in two hundred. */
+const CLEAR = 3;
 /** A slope below this part of the drift over the grid is that of an order out and back. */
 const PLAIN_SHARE = 0.1;
 
@@ -25,7 +27,7 @@ const PLAIN_SHARE = 0.1;
  * the value is not corrected: the slope is taken for half the width of a rectangular distribution (GUM
  * 4.3.7, type B).
  *
- * @param drift only where it exceeds its uncertainty anything is added.
+ * @param drift only where it exceeds three times its standard uncertainty anything is added.
  */
 export function weighDrift(
   scale: Scale,
@@ -35,7 +37,7 @@ export function weighDrift(
   const added = { x: 0, y: 0 };
   const findings = (['x', 'y'] as const).flatMap((axis): Finding[] => {
     const quantity = drift[axis];
-    if (quantity.state !== 'measured' || Math.abs(quantity.value) <= quantity.U) return [];
+    if (quantity.state !== 'measured' || Math.abs(quantity.value) <= CLEAR * quantity.u) return [];
     const lines = axis === 'x' ? grid.linesAtX : grid.linesAtY;
     const perDrift = slopeOfOrder(lines, grid.repeated[axis]);
     const size = Math.abs(quantity.value);
@@ -86,7 +88,7 @@ function describe(axis: Axis, value: number, inScale: number): Finding {
       : `lines were marked out and back, so that a steady creep does not pass for scale ${name}`;
   return {
     code: 'MACHINE_DRIFTED',
-    message: `marks at constant ${name} that were made again lie ${Math.abs(value).toFixed(3)} mm toward ${sense}${name}: steps were lost, or the machine warmed; ${consequence}`,
+    message: `marks at constant ${name} that were made again lie ${Math.abs(value).toFixed(3)} mm toward ${sense}${name}: steps may have been lost, or the machine may have warmed; ${consequence}`,
     hint: 'warm the machine up, look for lost steps, and mark again',
   };
 }

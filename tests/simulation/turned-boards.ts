@@ -13,9 +13,10 @@ import {
   type Scene,
 } from '../../samples/index.js';
 import { createRandomSource } from '../../samples/random-source.js';
-import { joinLayouts, type NetworkInput } from '../../src/network/index.js';
+import type { NetworkInput } from '../../src/network/index.js';
 import { cutStrokes, describeGrid } from '../../src/program/index.js';
 import { unwrap } from '../../src/quantity/index.js';
+import { joinLayouts } from './join-layouts.js';
 import { fitHomography } from './simulated-network.js';
 
 export interface TurnedPlan {

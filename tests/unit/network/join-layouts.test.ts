@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { joinLayouts } from '../../../src/network/index.js';
+import { joinLayouts } from '../../simulation/join-layouts.js';
 
 describe('lines of two programs', () => {
   it('half a pitch apart stand between each other', () => {

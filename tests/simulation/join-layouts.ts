@@ -1,6 +1,6 @@
 /** The lines of several placements' programs as those of one machine. */
 
-import type { MachineLayout } from '../machine/index.js';
+import type { MachineLayout } from '../../src/machine/index.js';
 
 export interface JoinedLayout {
   readonly layout: MachineLayout;
