@@ -4,6 +4,7 @@ import type { EventKind } from '../shared/history-kinds.js';
 import type { Outcome } from '../src/index.js';
 import {
   addEntry,
+  countEntries,
   failed,
   historyPath,
   localTime,
@@ -104,11 +105,17 @@ export async function runEvent(
       ...(options.notes === undefined ? {} : { notes: options.notes }),
     });
     if (!entry.ok) return entry;
+    const isNew = countEntries(history, name.value) === 0;
     const id = addEntry(history, entry.value);
-    return id.ok ? success({ id: id.value, entry: entry.value }) : id;
+    return id.ok ? success({ id: id.value, entry: entry.value, isNew }) : id;
   });
   if (!done.ok) return done;
-  const { id, entry } = done.value;
+  const { id, entry, isNew } = done.value;
+  if (isNew && !options.quiet) {
+    streams.stderr.write(
+      `the history had nothing of ${plainText(entry.machine)} before: if the name was mistyped, gantrue log remove ${id}\n`,
+    );
+  }
   const result = { id, machine: entry.machine, at: entry.at, event: entry.event, history: file };
   streams.stdout.write(
     options.json

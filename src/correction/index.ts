@@ -12,6 +12,12 @@ export {
 export { judge } from './judge.js';
 export { type Judged, listLimited } from './limits.js';
 export { type Middle, middlesOf } from './middles-of.js';
-export { type Proposable, propose, proposeAgain, whyScaleWithheld } from './propose.js';
+export {
+  BY_PHOTOS_ALONE,
+  type Proposable,
+  propose,
+  proposeAgain,
+  whyScaleWithheld,
+} from './propose.js';
 export { PLACEHOLDERS, type RenderedSettings, renderSettings } from './render-settings.js';
 export { scaleAt20Felt } from './scale-at-20.js';

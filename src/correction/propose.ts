@@ -62,8 +62,8 @@ export function propose(
       proposeLostMotion(axis, lostMotion, machine?.axes?.[axis]?.drive),
     );
   const contradicted = measurement.evidence?.find(
-    // Only lengths carry the scale.
-    ({ unit, En }) => unit === 'mm' && (En ?? 0) > 1,
+    // Two ways to a ratio that disagree say nothing of a length.
+    ({ what, unit, En }) => unit !== 'rad' && !what.endsWith(BY_PHOTOS_ALONE) && (En ?? 0) > 1,
   );
   const rescale = (axis: 'x' | 'y') =>
     decide(of(`scale.${axis}`), (scale) => {
@@ -138,6 +138,9 @@ export function whyScaleWithheld(proposals: readonly ProposalRecord[]): string |
       (why.endsWith(OLD_MARKS) || why.startsWith(CONTRADICTED)),
   )?.why;
 }
+
+/** End of the names of evidence that is another way to the same quantity. */
+export const BY_PHOTOS_ALONE = 'by the photos alone';
 
 /** Beginning of the reason where lengths do not agree. */
 const CONTRADICTED = 'the lengths contradict each other';

@@ -1,6 +1,7 @@
 /** A turned board in several photos: what the photos say by themselves, held against what the turn says. */
 
 import type { EvidenceRecord, MethodRecord, Quantity } from '../../shared/schemas/measurement.js';
+import { BY_PHOTOS_ALONE } from '../correction/index.js';
 import { type Adjustment, compareMethods, type MachineEstimates } from '../network/index.js';
 
 export interface WeighedMethods {
@@ -25,7 +26,7 @@ export function weighMethods(
   if (compared === undefined) return { estimates, others: [], evidence: [] };
   const { squareness, ratio, ofPhotos } = compared;
   const told = ([what, { turned, photos: given, En }]: readonly [string, typeof squareness]) =>
-    En === undefined ? [] : [evidenceOf(`${what} by the photos alone`, given, turned, En)];
+    En === undefined ? [] : [evidenceOf(`${what} ${BY_PHOTOS_ALONE}`, given, turned, En)];
   const isBetter = Object.values(ofPhotos.straightness).every(({ state }) => state === 'measured');
   const isOpen = Object.values(estimates.straightness).some(({ state }) => state !== 'measured');
   return {

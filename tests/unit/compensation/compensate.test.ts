@@ -43,7 +43,7 @@ describe('a compensated program', () => {
     const head = lines.slice(2, 7).join('\n');
     expect(head).toMatch(/^\(COMPENSATED BY GANTRUE: do not compensate again/);
     expect(head).toContain(
-      '2026-11-20T10:30:00.000Z, machine Test router, SHA-256 0123456789abcdef',
+      'marks seen on 2026-11-20, machine Test router, SHA-256 0123456789abcdef',
     );
     expect(head).toContain('taken out: squareness, scale X, scale Y');
     expect(head).toContain('within 0.005 mm; zero of the program at X0 Y0 of the grid');

@@ -202,3 +202,25 @@ describe('a screw-error table', () => {
     expect(errorTable(lines, 'y').ok).toBe(false);
   });
 });
+
+describe('lines approached from one side each', () => {
+  it('show no steps where lost motion is all there is', () => {
+    const deviations = along('x', () => 0, 0.12).map((row, i) => {
+      const { forward, reverse, ...rest } = row;
+      return i < 8 ? { ...rest, forward: forward! } : { ...rest, reverse: reverse! };
+    });
+    expect(find(proposalsFor({ deviations }), 'position.x')).toBeUndefined();
+  });
+});
+
+describe('slips', () => {
+  it('of π and of helical teeth are those of racks, π in one sense alone', () => {
+    expect(wrongEntryOf(5.07e-4, 5e-5, 'screw')).toBeUndefined();
+    expect(wrongEntryOf(5.07e-4, 5e-5, 'rack')).toContain('3.14');
+    expect(wrongEntryOf(-5.07e-4, 5e-5, 'rack')).toBeUndefined();
+    expect(wrongEntryOf(0.061, 5e-5, 'belt')).toBeUndefined();
+    expect(wrongEntryOf(-0.1, 5e-5, 'screw')).toContain('ten per cent');
+    // 0.08 % is no 0.05 %.
+    expect(wrongEntryOf(8e-4, 5e-5, 'rack')).toBeUndefined();
+  });
+});

@@ -327,4 +327,10 @@ describe('evidence that contradicts the rest', () => {
     expect(proposal('scale.x', { evidence })).toMatchObject({ leaveAlone: true });
     expect(proposal('scale.x', { evidence }).why).toContain('scale X by p.csv');
   });
+
+  it('is no length where it is another way to the ratio of the scales', () => {
+    const what = 'ratio of the scales by the photos alone';
+    const evidence = [{ what, given: 1, adjusted: 0, unit: '1' as const, u: 0.1, En: 2 }];
+    expect(proposal('scale.x', { evidence }).leaveAlone).toBe(false);
+  });
 });

@@ -94,7 +94,7 @@ describe('the summary', () => {
 
   it('says that nothing can be seen where the value is below its uncertainty', () => {
     const text = flat(summary({ squareness: estimate(0.01e-3, 0.06e-3, 'rad') }));
-    expect(text).toContain('X and Y stand square as far as can be told');
+    expect(text).toContain('no lean of Y against X beyond the uncertainty');
     expect(text).not.toContain('leans toward');
   });
 
