@@ -8,6 +8,7 @@ import {
 } from '../../shared/schemas/fixture.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
 import {
+  acrossEdge,
   affineOf,
   combineSightings,
   estimateOf,
@@ -81,13 +82,16 @@ export async function surveyFixture(
   const findings: Finding[] = [...seen.findings];
 
   const looked =
-    points === undefined ? lookAll(layout, seen, context) : measuredOtherwise(layout, points);
+    points === undefined
+      ? lookAll(layout, seen, betweenLines(errorsFrom), context)
+      : measuredOtherwise(layout, points);
   const places = looked.flatMap(({ place }) => (place === undefined ? [] : [place]));
   if (places.length === 0) return nothingFound(layout, looked);
   findings.push(...doubtFeatures(layout, looked));
   const frame: FixtureFrame = points?.frame ?? 'machine';
   const { figures, tellsMachine, ...judged } = judgeFixture(layout, places, machine, frame);
-  findings.push(...doubtFrame(errorsFrom, points, places.length, tellsMachine));
+  const isMachineMeasured = machine.isSquarenessKnown && machine.isRatioKnown;
+  findings.push(...doubtFrame(isMachineMeasured, points, places.length, tellsMachine));
   const { correction } = judged;
   return success({
     schema: FIXTURE_SCHEMA_ID,
@@ -227,7 +231,44 @@ interface Looked {
   readonly isContradicted?: boolean;
 }
 
-function lookAll(layout: Layout, seen: SeenPhotos, context: SurveyContext): Looked[] {
+/** Variance along X and Y, mm². */
+type BetweenLines = readonly [x: number, y: number];
+
+/**
+ * Between two lines of the grid the machine's deviation is not seen. What interpolation misses there is taken from how
+ * far each line lies from the interpolation of its neighbours: screws and pinions with periods below the grid's pitch
+ * show as that.
+ */
+function betweenLines(measurement: Measurement | undefined): BetweenLines {
+  const varianceOf = (axis: 'x' | 'y') => {
+    const lines = (measurement?.deviations ?? [])
+      .filter((one) => one.axis === axis && one.placement === 0 && one.rung !== true)
+      .flatMap(({ commanded, forward, reverse, u }) => {
+        const seen = [forward, reverse].filter((one) => one !== undefined);
+        if (seen.length === 0) return [];
+        return [{ at: commanded, value: seen.reduce((sum, one) => sum + one, 0) / seen.length, u }];
+      })
+      .sort((a, b) => a.at - b.at);
+    let [square, count] = [0, 0];
+    for (let i = 1; i < lines.length - 1; i++) {
+      const [before, here, behind] = lines.slice(i - 1, i + 2);
+      const share = (here.at - before.at) / (behind.at - before.at);
+      const missed = here.value - (1 - share) * before.value - share * behind.value;
+      const noise = here.u ** 2 + ((1 - share) * before.u) ** 2 + (share * behind.u) ** 2;
+      square += missed ** 2 - noise;
+      count++;
+    }
+    return count === 0 ? 0 : Math.max(0, square / count);
+  };
+  return [varianceOf('x'), varianceOf('y')];
+}
+
+function lookAll(
+  layout: Layout,
+  seen: SeenPhotos,
+  between: BetweenLines,
+  context: SurveyContext,
+): Looked[] {
   return layout.features.map((feature, i) => {
     context.onProgress?.({
       step: 'looking for',
@@ -235,14 +276,20 @@ function lookAll(layout: Layout, seen: SeenPhotos, context: SurveyContext): Look
       total: layout.features.length,
       what: feature.name,
     });
-    return look(layout, feature, i, seen);
+    return look(layout, feature, i, seen, between);
   });
 }
 
 /** Photos that disagree more than once in ten thousand times. */
 const DISAGREEING = 1e-4;
 
-function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenPhotos): Looked {
+function look(
+  layout: Layout,
+  feature: LayoutFeature,
+  index: number,
+  seen: SeenPhotos,
+  [betweenX, betweenY]: BetweenLines,
+): Looked {
   const base = baseRecord(feature);
   let read = readPhotos(layout, feature, feature.heightMm, seen);
   if (read.sightings.length === 0) {
@@ -287,11 +334,24 @@ function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenP
     place: {
       feature: index,
       values,
-      covariance,
+      covariance: widened(feature, covariance, betweenX, betweenY),
       ...(shared === undefined ? {} : { shared }),
     },
     isContradicted: probability < DISAGREEING,
   };
+}
+
+/** An edge crosses many lines: what one pair of them hides hardly shifts it, yet its ends lie between two. */
+function widened(
+  feature: LayoutFeature,
+  [xx, xy, yy]: readonly [number, number, number],
+  betweenX: number,
+  betweenY: number,
+): [number, number, number] {
+  if (feature.kind !== 'edge') return [xx + betweenX, xy, yy + betweenY];
+  const [nx, ny] = acrossEdge(feature);
+  const across = nx * nx * betweenX + ny * ny * betweenY;
+  return [xx + across, xy, yy + across];
 }
 
 const HEIGHT_ROUNDS = 4;
@@ -428,7 +488,7 @@ function doubtFeatures({ features }: Layout, looked: readonly Looked[]): Finding
 }
 
 function doubtFrame(
-  errorsFrom: Measurement | undefined,
+  isMachineMeasured: boolean,
   points: FixturePoints | undefined,
   found: number,
   tellsMachine: boolean,
@@ -441,18 +501,18 @@ function doubtFrame(
       hint: 'name three or more features in the layout, far apart',
     });
   }
-  if (errorsFrom === undefined) {
+  if (!isMachineMeasured) {
     findings.push({
       code: 'MACHINE_UNKNOWN',
       message:
-        'nothing is known of the machine’s own errors: they cannot be told from the fixture’s',
-      hint: 'give a measurement of the machine: --measurement FILE',
+        'squareness or scales of the machine were not measured: they cannot be told from a fixture that is itself out of square or stretched',
+      hint: 'give a measurement that fixes them: --measurement FILE',
     });
   } else if (!tellsMachine && found >= 3) {
     findings.push({
       code: 'MACHINE_NOT_TOLD',
       message:
-        'the machine’s own errors are too small, or not known well enough, to show in this pattern: whether it is true or goes as the machine does is not told, and makes no difference here',
+        'the machine’s own errors are too small to show in this pattern: whether it is true or goes as the machine does is not told, and makes no difference here',
     });
   }
   if (points?.frame === 'board') {
