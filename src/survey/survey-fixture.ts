@@ -8,7 +8,9 @@ import {
 } from '../../shared/schemas/fixture.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
 import {
+  acrossEdge,
   affineOf,
+  type CombinedPlace,
   combineSightings,
   estimateOf,
   type FeatureView,
@@ -81,13 +83,16 @@ export async function surveyFixture(
   const findings: Finding[] = [...seen.findings];
 
   const looked =
-    points === undefined ? lookAll(layout, seen, context) : measuredOtherwise(layout, points);
+    points === undefined
+      ? lookAll(layout, seen, betweenLines(errorsFrom), context)
+      : measuredOtherwise(layout, points);
   const places = looked.flatMap(({ place }) => (place === undefined ? [] : [place]));
   if (places.length === 0) return nothingFound(layout, looked);
   findings.push(...doubtFeatures(layout, looked));
   const frame: FixtureFrame = points?.frame ?? 'machine';
   const { figures, tellsMachine, ...judged } = judgeFixture(layout, places, machine, frame);
-  findings.push(...doubtFrame(errorsFrom, points, places.length, tellsMachine));
+  const isMachineMeasured = machine.isSquarenessKnown && machine.isRatioKnown;
+  findings.push(...doubtFrame(isMachineMeasured, points, places.length, tellsMachine));
   const { correction } = judged;
   return success({
     schema: FIXTURE_SCHEMA_ID,
@@ -227,7 +232,43 @@ interface Looked {
   readonly isContradicted?: boolean;
 }
 
-function lookAll(layout: Layout, seen: SeenPhotos, context: SurveyContext): Looked[] {
+/** Variance along X and Y, mm². */
+type BetweenLines = readonly [x: number, y: number];
+
+/**
+ * Between two lines of the grid the machine's deviation is not seen. What interpolation misses there is taken from how
+ * far each line lies from the interpolation of its neighbours: screws and pinions with periods below the grid's pitch
+ * show as that.
+ */
+function betweenLines(measurement: Measurement | undefined): BetweenLines {
+  const varianceOf = (axis: 'x' | 'y') => {
+    const lines = (measurement?.deviations ?? [])
+      .filter((one) => one.axis === axis && one.placement === 0 && one.rung !== true)
+      .flatMap(({ commanded, forward, reverse }) => {
+        const seen = [forward, reverse].filter((one) => one !== undefined);
+        if (seen.length === 0) return [];
+        return [{ at: commanded, value: seen.reduce((sum, one) => sum + one, 0) / seen.length }];
+      })
+      .sort((a, b) => a.at - b.at);
+    let [square, count] = [0, 0];
+    for (let i = 1; i < lines.length - 1; i++) {
+      const [before, here, behind] = lines.slice(i - 1, i + 2);
+      const share = (here.at - before.at) / (behind.at - before.at);
+      const missed = here.value - (1 - share) * before.value - share * behind.value;
+      square += missed ** 2;
+      count++;
+    }
+    return count === 0 ? 0 : square / count;
+  };
+  return [varianceOf('x'), varianceOf('y')];
+}
+
+function lookAll(
+  layout: Layout,
+  seen: SeenPhotos,
+  between: BetweenLines,
+  context: SurveyContext,
+): Looked[] {
   return layout.features.map((feature, i) => {
     context.onProgress?.({
       step: 'looking for',
@@ -235,14 +276,20 @@ function lookAll(layout: Layout, seen: SeenPhotos, context: SurveyContext): Look
       total: layout.features.length,
       what: feature.name,
     });
-    return look(layout, feature, i, seen);
+    return look(layout, feature, i, seen, between);
   });
 }
 
 /** Photos that disagree more than once in ten thousand times. */
 const DISAGREEING = 1e-4;
 
-function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenPhotos): Looked {
+function look(
+  layout: Layout,
+  feature: LayoutFeature,
+  index: number,
+  seen: SeenPhotos,
+  [betweenX, betweenY]: BetweenLines,
+): Looked {
   const base = baseRecord(feature);
   let read = readPhotos(layout, feature, feature.heightMm, seen);
   if (read.sightings.length === 0) {
@@ -258,7 +305,7 @@ function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenP
     };
   }
   let heightMm = feature.heightMm;
-  let combined = combineSightings(read.sightings, feature.heightUMm);
+  let combined = combineAgreeing(read.sightings, feature.heightUMm);
   // A height that turns out far from what was believed is read again there: views are not linear in it.
   for (let round = 0; round < HEIGHT_ROUNDS && feature.heightUMm > 0; round++) {
     if (Math.abs(combined.higherMm.value) < NEAR_MM) break;
@@ -267,14 +314,14 @@ function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenP
     if (again.sightings.length < read.sightings.length) break;
     heightMm = there;
     read = again;
-    combined = combineSightings(read.sightings, feature.heightUMm, feature.heightMm - heightMm);
+    combined = combineAgreeing(read.sightings, feature.heightUMm, feature.heightMm - heightMm);
   }
   const { values, covariance, shared, higherMm, probability, diameterMm } = combined;
   return {
     record: {
       ...base,
       state: 'found',
-      photos: read.sightings.map(({ photo }) => seen.views[photo].name),
+      photos: combined.sightings.map(({ photo }) => seen.views[photo].name),
       height: {
         value: feature.heightUMm === 0 ? feature.heightMm : heightMm + higherMm.value,
         u: feature.heightUMm === 0 ? 0 : higherMm.u,
@@ -287,11 +334,45 @@ function look(layout: Layout, feature: LayoutFeature, index: number, seen: SeenP
     place: {
       feature: index,
       values,
-      covariance,
+      covariance: widened(feature, covariance, betweenX, betweenY),
       ...(shared === undefined ? {} : { shared }),
     },
-    isContradicted: probability < DISAGREEING,
+    isContradicted: combined.leftOut || probability < DISAGREEING,
   };
+}
+
+/** An edge crosses many lines: what one pair of them hides hardly shifts it, yet its ends lie between two. */
+function widened(
+  feature: LayoutFeature,
+  [xx, xy, yy]: readonly [number, number, number],
+  betweenX: number,
+  betweenY: number,
+): [number, number, number] {
+  if (feature.kind !== 'edge') return [xx + betweenX, xy, yy + betweenY];
+  const [nx, ny] = acrossEdge(feature);
+  const across = nx * nx * betweenX + ny * ny * betweenY;
+  return [xx + across, xy, yy + across];
+}
+
+/**
+ * One photo among three or more that contradicts all others is left out: a rim was mistaken there. Where leaving out
+ * one does not settle it, all stay, and U grows.
+ */
+function combineAgreeing(
+  sightings: readonly PhotoSighting[],
+  heightUMm: number,
+  believedMm = 0,
+): CombinedPlace & { readonly sightings: readonly PhotoSighting[]; readonly leftOut: boolean } {
+  const all = combineSightings(sightings, heightUMm, believedMm);
+  if (all.probability >= DISAGREEING || sightings.length < 3) {
+    return { ...all, sightings, leftOut: false };
+  }
+  const fewer = sightings.map((_, i) => {
+    const others = sightings.filter((_one, k) => k !== i);
+    return { ...combineSightings(others, heightUMm, believedMm), sightings: others, leftOut: true };
+  });
+  const best = fewer.reduce((most, one) => (one.probability > most.probability ? one : most));
+  return best.probability >= DISAGREEING ? best : { ...all, sightings, leftOut: false };
 }
 
 const HEIGHT_ROUNDS = 4;
@@ -321,17 +402,32 @@ function readPhotos(
       misses.push(found);
       return;
     }
-    const extra = (open.uPx * mmPerPx) ** 2;
+    const side = (heightMm * Math.hypot(...parallax)) / mmPerPx;
+    const extra = (open.uPx * mmPerPx) ** 2 + (sideUPx(heightMm, side) * mmPerPx) ** 2;
     const [xx, xy, yy] = found.covariance;
     sightings.push({
       ...found,
       covariance: [xx + extra, xy, yy + extra],
+      grainShare: found.grainShare * Math.min(xx / (xx + extra), yy / (yy + extra)),
       photo,
       ...sharedOf(open, feature, seen.whitened),
     });
   });
   return { sightings, misses };
 }
+
+/**
+ * Beside a raised rim its own side is seen as a strip. Too narrow to be told apart, it draws the rim along by a part
+ * of a pixel; seen in drawn pins.
+ */
+function sideUPx(heightMm: number, stripPx: number): number {
+  if (heightMm <= 0) return 0;
+  return stripPx < STRIP_PX ? STRIP_U_PX * Math.min(1, stripPx) + RAISED_U_PX : RAISED_U_PX;
+}
+
+const STRIP_PX = 4;
+const STRIP_U_PX = 0.2;
+const RAISED_U_PX = 0.05;
 
 /** Heights within so many standard uncertainties are looked for. */
 const COVERAGE_HEIGHTS = 2;
@@ -419,7 +515,8 @@ function doubtFeatures({ features }: Layout, looked: readonly Looked[]): Finding
   if (contradicted !== '') {
     findings.push({
       code: 'FEATURE_PHOTOS_DISAGREE',
-      message: 'the photos disagree about these by more than they should; their U was widened',
+      message:
+        'the photos disagree about these by more than they should: one was left out, or their U was widened',
       hint: 'check their heights in the layout; see that nothing moved between the photos',
       where: contradicted,
     });
@@ -428,7 +525,7 @@ function doubtFeatures({ features }: Layout, looked: readonly Looked[]): Finding
 }
 
 function doubtFrame(
-  errorsFrom: Measurement | undefined,
+  isMachineMeasured: boolean,
   points: FixturePoints | undefined,
   found: number,
   tellsMachine: boolean,
@@ -441,18 +538,18 @@ function doubtFrame(
       hint: 'name three or more features in the layout, far apart',
     });
   }
-  if (errorsFrom === undefined) {
+  if (!isMachineMeasured) {
     findings.push({
       code: 'MACHINE_UNKNOWN',
       message:
-        'nothing is known of the machine’s own errors: they cannot be told from the fixture’s',
-      hint: 'give a measurement of the machine: --measurement FILE',
+        'squareness or scales of the machine were not measured: they cannot be told from a fixture that is itself out of square or stretched',
+      hint: 'give a measurement that fixes them: --measurement FILE',
     });
   } else if (!tellsMachine && found >= 3) {
     findings.push({
       code: 'MACHINE_NOT_TOLD',
       message:
-        'the machine’s own errors are too small, or not known well enough, to show in this pattern: whether it is true or goes as the machine does is not told, and makes no difference here',
+        'the machine’s own errors are too small to show in this pattern: whether it is true or goes as the machine does is not told, and makes no difference here',
     });
   }
   if (points?.frame === 'board') {

@@ -61,6 +61,7 @@ function sight(
     photo,
     values,
     covariance: [scale * (b * b + d * d), -scale * (a * b + c * d), scale * (a * a + c * c)],
+    grainShare: 0,
     parallax: plane.parallax,
   };
 }
