@@ -6,6 +6,7 @@ import type { Stroke } from '../shared/stroke.js';
 import type { Outcome } from '../src/index.js';
 import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
+import { jsonText } from './json-text.js';
 import { startProgress } from './progress.js';
 
 export interface SimulateOptions {
@@ -115,7 +116,7 @@ export async function runSimulate(
     const { files, simulation } = written.value;
     streams.stdout.write(
       options.json
-        ? `${JSON.stringify({ ...simulation.truth, taped: [simulation.taped] }, undefined, 2)}\n`
+        ? jsonText({ ...simulation.truth, taped: [simulation.taped] })
         : `${files.join('\n')}\n--known "${simulation.known}"\n`,
     );
     return success(0);
