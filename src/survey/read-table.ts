@@ -1,9 +1,9 @@
 /** A table as spreadsheets save it: a header that names the columns, then one row per line. */
 
 import { createHash } from 'node:crypto';
-import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import type { Approach } from '../../shared/stroke.js';
+import { readLimited } from '../imaging/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 
 /** What a table has to hold. */
@@ -57,13 +57,13 @@ export async function readTable<Column extends string, Row>(
   path: string,
   form: TableForm<Column, Row>,
 ): Promise<Outcome<Table<Row>>> {
-  let bytes: Buffer;
+  let bytes: Buffer | undefined;
   try {
-    bytes = await readFile(path);
+    bytes = await readLimited(path, MOST_BYTES);
   } catch (cause) {
     return failedRead(cause, path, { what: form.what });
   }
-  if (bytes.length > MOST_BYTES || bytes.includes(0)) {
+  if (bytes === undefined || bytes.includes(0)) {
     return failed(form.code, `this is no ${form.what}: expected lines of text`, {
       where: path,
       hint: 'save the table as CSV, in UTF-8',
