@@ -35,6 +35,20 @@ export async function readYamlFile<T>(path: string, kind: YamlKind<T>): Promise<
 
 /** The same from text; `where` names it in failures. */
 export function parseYaml<T>(text: string, where: string, kind: YamlKind<T>): Outcome<T> {
+  try {
+    return parseShallow(text, where, kind);
+  } catch (cause) {
+    // Hundreds of levels are none of ours: the parser goes down one call for each.
+    if (!(cause instanceof RangeError)) throw cause;
+    return failed(kind.code, `the ${kind.name} cannot be used\n  it is nested too deeply`, {
+      where,
+      hint: 'look for a slip in the name',
+      cause,
+    });
+  }
+}
+
+function parseShallow<T>(text: string, where: string, kind: YamlKind<T>): Outcome<T> {
   const lines = new LineCounter();
   const document = parseDocument(kind.prepare?.(text) ?? text, {
     lineCounter: lines,
@@ -50,7 +64,8 @@ export function parseYaml<T>(text: string, where: string, kind: YamlKind<T>): Ou
     return refuse(
       document.errors.map((error) => {
         const { line } = lines.linePos(error.pos[0]);
-        return `line ${line}: no valid YAML: ${lowerFirst(error.message)}`;
+        const isDeep = /call stack/i.test(error.message);
+        return `line ${line}: no valid YAML: ${isDeep ? 'nested too deeply' : lowerFirst(error.message)}`;
       }),
     );
   }
