@@ -99,6 +99,8 @@ const KINDS: readonly Kind[] = [
         SAMPLE_PROGRAM,
         '--evidence',
         bad,
+        '--out',
+        'out',
         ...PLAIN,
       ],
     ],
@@ -145,6 +147,8 @@ const KINDS: readonly Kind[] = [
     extension: '.sqlite',
     commands: (bad) => [
       ['log', 'list', '--history', bad],
+      ['log', 'show', '1', '--history', bad],
+      ['log', 'export', '--history', bad],
       ['drift', '--history', bad],
       ['log', 'add', good('measurement.json'), '--history', bad, '--machine-name', 'm', ...PLAIN],
     ],
@@ -277,7 +281,7 @@ async function writeGoodFiles(): Promise<void> {
   const seen = [0, 1, 2].flatMap((k) =>
     nodes.map(([x, y]) => {
       const w = 1 + (k - 1) * 0.0002 * x! + 0.0001 * y!;
-      return [`photo-${k}`, x, y, (600 + 4 * x!) / w, (2600 - 4 * y!) / w, 0.1].join(',');
+      return [`photo-${k}`, x, y, (600 + 3 * x!) / w, (2300 - 4 * y!) / w, 0.1].join(',');
     }),
   );
   await writeFile(good('image-points.csv'), ['photo,x,y,u,v,sigma', ...seen, ''].join('\n'));
