@@ -53,6 +53,8 @@ function parseShallow<T>(text: string, where: string, kind: YamlKind<T>): Outcom
   const document = parseDocument(kind.prepare?.(text) ?? text, {
     lineCounter: lines,
     prettyErrors: false,
+    // Its warnings would go straight to the terminal, with the file's own words in them.
+    logLevel: 'error',
   });
   const refuse = (problems: readonly string[]) =>
     failed(kind.code, `the ${kind.name} cannot be used\n  ${listFirst(problems)}`, {

@@ -203,13 +203,23 @@ interface Tally {
   codes: Record<string, number>;
   slowestMs: number;
   mostRssMb: number;
+  /** More than half of what is allowed. */
+  slow: string[];
   wrong: string[];
 }
 
 const MOST_WRONG = 40;
 
 async function tryKind(kind: Kind): Promise<Tally> {
-  const tally: Tally = { files: 0, runs: 0, codes: {}, slowestMs: 0, mostRssMb: 0, wrong: [] };
+  const tally: Tally = {
+    files: 0,
+    runs: 0,
+    codes: {},
+    slowestMs: 0,
+    mostRssMb: 0,
+    slow: [],
+    wrong: [],
+  };
   const sources = await Promise.all((await kind.good()).map((path) => readFile(path)));
   const numRuns = WANTED > 0 ? Math.ceil(WANTED / KINDS.length) : FAST_PER_KIND;
   const draws = fc.sample(fc.tuple(fc.nat(), kind.spoil), { seed: SEED, numRuns });
@@ -225,6 +235,7 @@ async function tryKind(kind: Kind): Promise<Tally> {
       tally.codes[answer.code] = (tally.codes[answer.code] ?? 0) + 1;
       tally.slowestMs = Math.max(tally.slowestMs, Math.round(answer.ms));
       tally.mostRssMb = Math.max(tally.mostRssMb, Math.round(answer.rssMb));
+      if (answer.ms > MOST_MS / 2) tally.slow.push(`${command[0]} ${await keep(bytes, kind)}`);
       const trouble = troubleOf(answer);
       if (trouble === undefined) continue;
       const kept = await keep(bytes, kind);

@@ -1,7 +1,7 @@
 /** Pictures that promise more than anybody has memory for, and how much memory the honest ones take. */
 
 import { spawn } from 'node:child_process';
-import { readFile, rm, writeFile } from 'node:fs/promises';
+import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { crc32, deflateSync } from 'node:zlib';
 import sharp from 'sharp';
