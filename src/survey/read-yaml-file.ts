@@ -5,6 +5,7 @@ import type { z } from 'zod';
 import type { FailureCode } from '../../shared/failure-codes.js';
 import { readLimited } from '../imaging/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+import { decodeText } from './decode-text.js';
 
 /** A file of some hundred entries is large; anything beyond is another kind of file. */
 const MOST_BYTES = 1_000_000;
@@ -92,13 +93,14 @@ async function readText<T>(path: string, { code, name }: YamlKind<T>): Promise<O
   } catch (cause) {
     return failedRead(cause, path, { what: name });
   }
-  if (bytes === undefined || bytes.includes(0)) {
+  const text = bytes === undefined ? undefined : decodeText(bytes);
+  if (text === undefined || text.includes('\0')) {
     return failed(code, `this is no ${name}: expected some lines of YAML text`, {
       where: path,
       hint: 'look for a slip in the name',
     });
   }
-  return success(bytes.toString('utf8').replace(/^\ufeff/, ''));
+  return success(text);
 }
 
 /**
