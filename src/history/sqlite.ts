@@ -108,7 +108,7 @@ export function historyFailure(cause: unknown, where: string): Failure | undefin
   // The database has no code for it: a head or tables that are not as they were written.
   if (
     cause instanceof Error &&
-    /unsupported file format|no such (?:table|column)/.test(cause.message)
+    /unsupported file format|no such (?:table|column)|already exists/.test(cause.message)
   ) {
     return damagedHistory(where, cause.message, cause);
   }
