@@ -5,6 +5,7 @@ import { EXIT } from '../shared/failure-codes.js';
 import type { MachineFile } from '../shared/schemas/machine.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
+import { jsonText } from './json-text.js';
 import { chooseTravel, parseLength } from './parse-sizes.js';
 import type { PlanOptions } from './plan.js';
 
@@ -59,7 +60,7 @@ export async function runCheck(
     findings: program.findings,
   };
   const out = options.out ?? CHECK_FOLDER;
-  const json = `${JSON.stringify(result, undefined, 2)}\n`;
+  const json = jsonText(result);
   const written = await library.writeOutputFolder(
     out,
     [

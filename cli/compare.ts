@@ -5,6 +5,7 @@ import type { MeasurementFile, Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfComparison, exitCodeOfRegions } from './exit-code.js';
+import { jsonText } from './json-text.js';
 
 export interface CompareOptions extends DisplayOptions {
   readonly check?: boolean;
@@ -64,7 +65,7 @@ export async function runCompare(
   if (!compared.ok) return compared;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify(compared.value, undefined, 2)}\n`
+      ? jsonText(compared.value)
       : library.comparisonText(compared.value, summaryOptions(options, streams)),
   );
   return library.success(exitCodeOfComparison(compared.value, options.check ?? false));

@@ -6,6 +6,7 @@ import { MM_PER_INCH } from '../shared/mm-per-inch.js';
 import type { CompensatedTerm, Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
+import { jsonText } from './json-text.js';
 
 export interface CompensateOptions extends DisplayOptions {
   readonly measurement: string;
@@ -91,7 +92,7 @@ export async function runCompensate(
   if (!written.ok) return written;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify({ ...record, file: out }, undefined, 2)}\n`
+      ? jsonText({ ...record, file: out })
       : library.compensationText(record, summaryOptions(options, streams)),
   );
   if (!options.quiet) streams.stderr.write(`wrote ${out}\n`);

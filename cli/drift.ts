@@ -5,6 +5,7 @@ import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { addHistoryOption, type HistoryOptions } from './history-options.js';
+import { jsonText } from './json-text.js';
 
 export interface DriftCommandOptions extends DisplayOptions, HistoryOptions {
   readonly machineName?: string;
@@ -81,7 +82,7 @@ export async function runDrift(
       asOf: asOf.toISOString(),
       machines: drifts,
     };
-    streams.stdout.write(`${JSON.stringify(result, undefined, 2)}\n`);
+    streams.stdout.write(jsonText(result));
   } else if (drifts.length === 0) {
     if (!options.quiet) streams.stderr.write('the history has nothing to tell yet\n');
   } else if (options.all === true) {

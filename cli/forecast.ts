@@ -6,6 +6,7 @@ import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfForecast } from './exit-code.js';
+import { jsonText } from './json-text.js';
 import { listMarkedBy } from './measure.js';
 
 export interface ForecastOptions extends DisplayOptions {
@@ -123,7 +124,7 @@ export async function runForecast(
   if (!foretold.ok) return foretold;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify(foretold.value, undefined, 2)}\n`
+      ? jsonText(foretold.value)
       : library.forecastText(foretold.value, summaryOptions(options, streams)),
   );
   return library.success(exitCodeOfForecast(foretold.value, options.check === true));

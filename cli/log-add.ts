@@ -22,6 +22,7 @@ import type { CommandContext } from './command-context.js';
 import type { DisplayOptions } from './display-options.js';
 import { entryOfMeasurement } from './entry-of-measurement.js';
 import type { HistoryOptions } from './history-options.js';
+import { jsonText } from './json-text.js';
 import { parseDate } from './parse-date.js';
 
 export interface AddOptions extends DisplayOptions, HistoryOptions, CircumstancesOptions {
@@ -61,7 +62,7 @@ export async function runAdd(
   const result = { id: added.value, machine: name, at, marks: board.marks, history: file };
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify(result, undefined, 2)}\n`
+      ? jsonText(result)
       : `added as number ${added.value}: ${plainText(name)}, photographed ${localTime(at)}, ${MARKS[board.marks]}\n`,
   );
   if (board.marks === 'unknown' && !options.quiet) {
@@ -119,7 +120,7 @@ export async function runEvent(
   const result = { id, machine: entry.machine, at: entry.at, event: entry.event, history: file };
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify(result, undefined, 2)}\n`
+      ? jsonText(result)
       : `added as number ${id}: ${plainText(entry.machine)}, ${localTime(entry.at)}, ${entry.event}: ${plainText(entry.text)}\n`,
   );
   return success(0);

@@ -19,6 +19,7 @@ import { chooseMachine } from './choose-machine.js';
 import type { CommandContext } from './command-context.js';
 import { type DisplayOptions, summaryOptions } from './display-options.js';
 import type { HistoryOptions } from './history-options.js';
+import { jsonText } from './json-text.js';
 
 export interface ListOptions extends DisplayOptions, HistoryOptions {
   readonly machineName?: string;
@@ -62,7 +63,7 @@ export async function runList(
   if (!found.ok) return found;
   const { rows, inAll } = found.value;
   if (json) {
-    streams.stdout.write(`${JSON.stringify({ entries: rows }, undefined, 2)}\n`);
+    streams.stdout.write(jsonText({ entries: rows }));
   } else if (rows.length > 0) {
     streams.stdout.write(historyListText(rows, inAll, summaryOptions(options, streams)));
   } else if (!options.quiet) {
@@ -83,7 +84,7 @@ export async function runShow(
   if (!entry.ok) return entry;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify({ id, ...entry.value }, undefined, 2)}\n`
+      ? jsonText({ id, ...entry.value })
       : historyEntryText(id, entry.value, summaryOptions(options, streams)),
   );
   return success(0);
@@ -123,7 +124,7 @@ async function change(
       ? `; gantrue log restore ${id} brings it back`
       : '';
   streams.stdout.write(
-    options.json ? `${JSON.stringify({ id, [done]: true })}\n` : `entry ${id} ${done}${back}\n`,
+    options.json ? jsonText({ id, [done]: true }) : `entry ${id} ${done}${back}\n`,
   );
   return success(0);
 }

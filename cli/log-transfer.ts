@@ -18,6 +18,7 @@ import { chooseMachine } from './choose-machine.js';
 import type { CommandContext } from './command-context.js';
 import type { DisplayOptions } from './display-options.js';
 import type { HistoryOptions } from './history-options.js';
+import { escapeJson, jsonText } from './json-text.js';
 
 export interface ExportOptions extends HistoryOptions {
   readonly format: 'json' | 'csv';
@@ -48,7 +49,7 @@ export async function runExport(
     }
     const entries = loadEntries(history, { ...selection, removed: 'too' });
     if (!entries.ok) return entries;
-    const text = exportJson(entries.value, now(), version);
+    const text = escapeJson(exportJson(entries.value, now(), version));
     return success({ text, tamed: 0, count: entries.value.length });
   });
   if (!made.ok) return made;
@@ -87,7 +88,7 @@ export async function runImport(
   const { added, known } = imported.value;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify({ added, known, history: file }, undefined, 2)}\n`
+      ? jsonText({ added, known, history: file })
       : `${added} entries added, ${known} were there already\n`,
   );
   return success(0);

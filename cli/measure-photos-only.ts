@@ -4,6 +4,7 @@ import { EXIT } from '../shared/failure-codes.js';
 import type { Outcome, SeenCrossing } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { summaryOptions } from './display-options.js';
+import { jsonText } from './json-text.js';
 import { listMarkedBy, type MeasureOptions } from './measure.js';
 import { startProgress } from './progress.js';
 
@@ -47,9 +48,7 @@ export async function runPhotosOnly(
     progress.end();
     const { check, failure } = checked.value;
     streams.stdout.write(
-      options.json
-        ? `${JSON.stringify(check, undefined, 2)}\n`
-        : photoCheckText(check, summaryOptions(options, streams)),
+      options.json ? jsonText(check) : photoCheckText(check, summaryOptions(options, streams)),
     );
     // What is wrong with each photo was worth telling all the same.
     if (failure !== undefined) return { ok: false, failure };

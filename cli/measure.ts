@@ -13,6 +13,7 @@ import type { LoggedMeasurement } from './entry-of-measurement.js';
 import { exitCodeOfMeasurement } from './exit-code.js';
 import { addHistoryOption, type HistoryOptions } from './history-options.js';
 import { addImagePointsOptions, type ImagePointsOptions } from './image-points-options.js';
+import { jsonText } from './json-text.js';
 import { startProgress } from './progress.js';
 
 export interface MeasureOptions
@@ -232,7 +233,7 @@ export async function runMeasure(
     if (!settings.ok) return settings;
     streams.stdout.write(
       options.json
-        ? `${JSON.stringify(measurement, undefined, 2)}\n`
+        ? jsonText(measurement)
         : options.brief === undefined
           ? summaryText(measurement, summaryOptions(options, streams)) + settings.value
           : briefText(

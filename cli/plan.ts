@@ -6,6 +6,7 @@ import type { MachineFile } from '../shared/schemas/machine.js';
 import type { Outcome, PlanChoices } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions } from './display-options.js';
+import { jsonText } from './json-text.js';
 
 const PLAN_FOLDER = 'gantrue-plan';
 
@@ -137,7 +138,7 @@ export async function runPlan(
 
   const { streams } = context;
   const sheet = files.find(({ name }) => name === 'cut-sheet.txt')!.content;
-  streams.stdout.write(options.json ? `${JSON.stringify(records, undefined, 2)}\n` : sheet);
+  streams.stdout.write(options.json ? jsonText(records) : sheet);
   if (!options.quiet) streams.stderr.write(`wrote ${files.length} files to ${out}\n`);
   return success(0);
 }

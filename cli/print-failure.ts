@@ -6,11 +6,18 @@ import type { Streams } from './streams.js';
 /** `gantrue: photo.jpg: the picture is too blurred [CODE]`, further problems, then the hint. */
 export function printFailure(failure: Failure, { stderr }: Streams): void {
   const { code, where, hint } = failure;
-  const [first, ...further] = failure.message.split('\n');
-  const place = where === undefined ? '' : `${where}: `;
+  const [first, ...further] = failure.message.split('\n').map(shorten);
+  const place = where === undefined ? '' : `${where.replace(/[\r\n\t]+/g, ' ')}: `;
   const lines = [`gantrue: ${place}${first} [${code}]`, ...further];
   if (hint !== undefined) lines.push(`  hint: ${hint}`);
   stderr.write(`${lines.join('\n')}\n`);
+}
+
+/** What was found instead of what was expected may be a whole file on one line. */
+const LONGEST_LINE = 600;
+
+function shorten(line: string): string {
+  return line.length > LONGEST_LINE ? `${line.slice(0, LONGEST_LINE)}…` : line;
 }
 
 /** A fault of the tool itself; the trace helps whoever mends it. */

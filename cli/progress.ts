@@ -1,6 +1,7 @@
 /** Progress on one line that is written over, for people at a terminal. */
 
 import type { SurveyProgress } from '../src/index.js';
+import { ERASE_LINE } from './guard-streams.js';
 import { columnsOf, type Streams } from './streams.js';
 
 export interface Progress {
@@ -21,15 +22,15 @@ const WORDS: Record<string, string> = {
 /** Silent unless standard error is a terminal and nobody asked for quiet. */
 export function startProgress(quiet: boolean, { stderr }: Streams): Progress {
   if (quiet || stderr.isTTY !== true) return { show: () => {}, end: () => {} };
-  const erase = '\r\u001b[K';
   return {
     show: ({ step, done, total, what }) => {
       const count = total === undefined ? '' : ` (${done} of ${total})`;
-      const text = `${WORDS[step] ?? step}${what === undefined ? '' : ` ${what}`}${count}`;
-      stderr.write(erase + text.slice(0, columnsOf(stderr) - 1));
+      const name = what === undefined ? '' : ` ${what.replace(/\s/g, ' ')}`;
+      const text = `${WORDS[step] ?? step}${name}${count}`;
+      stderr.write(ERASE_LINE + text.slice(0, columnsOf(stderr) - 1));
     },
     end: () => {
-      stderr.write(erase);
+      stderr.write(ERASE_LINE);
     },
   };
 }

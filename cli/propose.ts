@@ -5,6 +5,7 @@ import type { Measurement } from '../shared/schemas/measurement.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
+import { jsonText } from './json-text.js';
 
 export interface ProposeOptions extends DisplayOptions {
   readonly machine: string;
@@ -76,7 +77,7 @@ export async function runPropose(
       cautions: library.cautions(proposals),
       ...(rendered.value === undefined ? {} : { settings: rendered.value }),
     };
-    streams.stdout.write(`${JSON.stringify(result, undefined, 2)}\n`);
+    streams.stdout.write(jsonText(result));
     return library.success(0);
   }
   const settings = await settingsText(machine.value, proposals);

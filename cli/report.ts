@@ -7,6 +7,7 @@ import type { Outcome, ReportDrift } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { addHistoryOption, type HistoryOptions } from './history-options.js';
+import { jsonText } from './json-text.js';
 
 export interface ReportOptions extends DisplayOptions, HistoryOptions {
   readonly out?: string;
@@ -53,7 +54,7 @@ export async function runReport(
   if (!written.ok) return written;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify(measurement, undefined, 2)}\n`
+      ? jsonText(measurement)
       : library.summaryText(measurement, summaryOptions(options, streams)),
   );
   if (!options.quiet) streams.stderr.write(`wrote ${written.value.join(', ')}\n`);

@@ -10,6 +10,7 @@ import { buildDrift, runDrift } from './drift.js';
 import { exitCodeOfFailure } from './exit-code.js';
 import { buildFixture, runFixture } from './fixture.js';
 import { buildForecast, runForecast } from './forecast.js';
+import { guardStreams } from './guard-streams.js';
 import { buildLog } from './log.js';
 import { buildMeasure, runMeasure } from './measure.js';
 import { buildPlan, runPlan } from './plan.js';
@@ -24,7 +25,11 @@ import { buildSimulate, runSimulate } from './simulate.js';
  * @param args without program and script.
  * @returns the exit code; never throws.
  */
-export async function runCli(args: readonly string[], context: CommandContext): Promise<number> {
+export async function runCli(
+  args: readonly string[],
+  { streams, ...surroundings }: CommandContext,
+): Promise<number> {
+  const context = { ...surroundings, streams: guardStreams(streams) };
   let exitCode: number = EXIT.done;
   const finish = async (outcome: Promise<Outcome<number>>) => {
     const settled = await outcome;

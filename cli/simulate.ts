@@ -6,6 +6,7 @@ import type { Stroke } from '../shared/stroke.js';
 import type { Outcome } from '../src/index.js';
 import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
+import { jsonText } from './json-text.js';
 import { startProgress } from './progress.js';
 
 export interface SimulateOptions {
@@ -91,7 +92,7 @@ export async function runSimulate(
   options: SimulateOptions,
   { streams }: CommandContext,
 ): Promise<Outcome<number>> {
-  const { success } = await import('../src/index.js');
+  const { Interrupted, success } = await import('../src/index.js');
   const { simulate } = await import('../samples/index.js');
   const { writeSimulated } = await import('./write-simulated.js');
   const marked = await chooseStrokes(options);
@@ -100,14 +101,16 @@ export async function runSimulate(
   const sceneOptions = await chooseScene(options, marked.value);
   const progress = startProgress(options.quiet === true, streams);
   try {
-    const written = await writeSimulated(options, programText, (outDir) =>
+    const written = await writeSimulated(options, programText, (outDir, isHeld) =>
       simulate({
         strokes,
         seed: options.seed,
         outDir,
         options: sceneOptions,
-        onPhoto: (file, done, total) =>
-          progress.show({ step: 'rendering', done, total, what: file }),
+        onPhoto: (file, done, total) => {
+          if (isHeld()) throw new Interrupted();
+          progress.show({ step: 'rendering', done, total, what: file });
+        },
       }),
     );
     if (!written.ok) return written;
@@ -115,7 +118,7 @@ export async function runSimulate(
     const { files, simulation } = written.value;
     streams.stdout.write(
       options.json
-        ? `${JSON.stringify({ ...simulation.truth, taped: [simulation.taped] }, undefined, 2)}\n`
+        ? jsonText({ ...simulation.truth, taped: [simulation.taped] })
         : `${files.join('\n')}\n--known "${simulation.known}"\n`,
     );
     return success(0);

@@ -3,7 +3,7 @@
 import { mkdir, mkdtemp, readdir, readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import type { Simulation } from '../samples/index.js';
-import { failed, type Outcome, success } from '../src/index.js';
+import { failed, holdSignals, type Outcome, success } from '../src/index.js';
 
 export interface WrittenSimulation {
   readonly files: readonly string[];
@@ -14,9 +14,28 @@ const PROGRAM_NAME = 'bed-grid.ngc';
 /** Names that a simulation writes. */
 const OWN_NAME = /^(?:photo-\d+\.jpg|truth\.json|evidence\.yaml|bed-grid\.ngc)$/;
 
-/** Fails: OUTPUT_EXISTS; OUTPUT_UNWRITABLE. */
-export async function writeSimulated(
-  { out, force }: { readonly out: string; readonly force?: boolean },
+export interface SimulatedPlace {
+  readonly out: string;
+  readonly force?: boolean;
+}
+
+/**
+ * @param render throws where it stops because a signal is held.
+ *
+ * Fails: OUTPUT_EXISTS; OUTPUT_UNWRITABLE.
+ */
+export function writeSimulated(
+  place: SimulatedPlace,
+  programText: string | undefined,
+  render: (outDir: string, isHeld: () => boolean) => Promise<Simulation>,
+): Promise<Outcome<WrittenSimulation>> {
+  return holdSignals((isHeld) =>
+    writeBeside(place, programText, (outDir) => render(outDir, isHeld)),
+  );
+}
+
+async function writeBeside(
+  { out, force }: SimulatedPlace,
   programText: string | undefined,
   render: (outDir: string) => Promise<Simulation>,
 ): Promise<Outcome<WrittenSimulation>> {

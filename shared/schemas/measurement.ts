@@ -277,7 +277,7 @@ export const measurementSchema = z.object({
   schema: z.literal(MEASUREMENT_SCHEMA_ID),
   tool: z.object({ name: z.string(), version: z.string() }),
   /** ISO 8601. */
-  measuredAt: z.string(),
+  measuredAt: z.iso.datetime({ offset: true }),
   /** When the grid was marked and when photographed, where the evidence says so. */
   marked: z.string().optional(),
   taken: z.string().optional(),

@@ -87,7 +87,7 @@ function fill(
   const knownValue = (name: string) => findValue(name as Placeholder, machine, proposals);
   const kept: string[] = [];
   const leftOut: RenderedSettings['leftOut'][number][] = [];
-  for (const line of template.replace(/\n+$/, '').split('\n')) {
+  for (const line of template.trimEnd().split('\n')) {
     const missing = TAG.test(line)
       ? []
       : (line.match(OUTPUT) ?? [])

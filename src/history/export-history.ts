@@ -1,12 +1,12 @@
 /** The history as text: JSON with everything, CSV for a spreadsheet; and back. */
 
-import { readFile } from 'node:fs/promises';
 import {
   HISTORY_SCHEMA_ID,
   type HistoryEntry,
   type HistoryExport,
   historySchema,
 } from '../../shared/schemas/history.js';
+import { readLimited } from '../imaging/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
 import type { HistoryRow } from './entries.js';
 import type { QuantityName } from './list-quantities.js';
@@ -26,12 +26,14 @@ export function exportJson(
 }
 
 const MOST_PROBLEMS = 5;
+/** Some hundred thousand records; the longest text that the engine can hold is not far above. */
+const MOST_BYTES = 400_000_000;
 
 /** Fails: FILE_MISSING; FILE_UNREADABLE; HISTORY_EXPORT_INVALID. */
 export async function readExport(path: string): Promise<Outcome<HistoryEntry[]>> {
-  let text: string;
+  let text: string | undefined;
   try {
-    text = await readFile(path, 'utf8');
+    text = (await readLimited(path, MOST_BYTES))?.toString('utf8');
   } catch (cause) {
     return failedRead(cause, path, { what: 'export' });
   }
@@ -41,6 +43,7 @@ export async function readExport(path: string): Promise<Outcome<HistoryEntry[]>>
       ['this is no export of a history; nothing was imported', ...problems].join('\n  '),
       { where: path, hint: 'give what gantrue log export wrote as JSON' },
     );
+  if (text === undefined) return refuse([`it is larger than ${MOST_BYTES / 1e6} MB`]);
   let data: unknown;
   try {
     data = JSON.parse(text);

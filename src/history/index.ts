@@ -19,6 +19,7 @@ export {
 } from './entries.js';
 export { exportCsv, exportJson, readExport } from './export-history.js';
 export { historyPath } from './history-path.js';
+export { holdSignals, Interrupted } from './hold-signals.js';
 export {
   listQuantities,
   type QuantityName,

@@ -4,6 +4,7 @@ import { randomBytes } from 'node:crypto';
 import { mkdir, open, rm, stat } from 'node:fs/promises';
 import { dirname, resolve } from 'node:path';
 import { type Failure, failed, type Outcome } from '../quantity/index.js';
+import { holdSignals } from './hold-signals.js';
 import { inspectFile } from './inspect-file.js';
 import { migrate } from './migrate.js';
 import { fileExists, nameNewFile } from './name-new-file.js';
@@ -34,7 +35,7 @@ export async function withHistory<T>(
   const file = resolve(path);
   let connection: Connection | undefined;
   try {
-    if (access === 'create') await createIfMissing(file, migrations);
+    if (access === 'create') await holdSignals(() => createIfMissing(file, migrations));
     const inspected = await inspectFile(file, path);
     if (!inspected.ok) return inspected;
     connection = await connectToRead(file, inspected.value.hasLog);

@@ -105,6 +105,13 @@ const CODE_OF_NUMBER: Readonly<Record<number, string>> = {
  * @returns HISTORY_BUSY; HISTORY_UNWRITABLE; HISTORY_DAMAGED.
  */
 export function historyFailure(cause: unknown, where: string): Failure | undefined {
+  // The database has no code for it: a head or tables that are not as they were written.
+  if (
+    cause instanceof Error &&
+    /unsupported file format|no such (?:table|column)|already exists/.test(cause.message)
+  ) {
+    return damagedHistory(where, cause.message, cause);
+  }
   const code = sqliteCode(cause);
   if (code === undefined) return undefined;
   const details = { where, cause };

@@ -1,9 +1,10 @@
 /** One file of text that appears whole or not at all. */
 
 import { randomBytes } from 'node:crypto';
-import { open, rename, rm } from 'node:fs/promises';
-import { resolve } from 'node:path';
+import { open, realpath, rename, rm } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
 import { failed, type Outcome, success } from '../quantity/index.js';
+import { holdSignals } from './hold-signals.js';
 import { nameNewFile } from './name-new-file.js';
 
 export interface WriteNewOptions {
@@ -14,14 +15,24 @@ export interface WriteNewOptions {
 }
 
 /** Fails: OUTPUT_EXISTS; OUTPUT_UNWRITABLE. */
-export async function writeNewFile(
+export function writeNewFile(
+  path: string,
+  text: string,
+  options: WriteNewOptions,
+): Promise<Outcome<undefined>> {
+  return holdSignals(() => writeDraft(path, text, options));
+}
+
+async function writeDraft(
   path: string,
   text: string,
   { force, never }: WriteNewOptions,
 ): Promise<Outcome<undefined>> {
   const exists = (hint: string) =>
     failed('OUTPUT_EXISTS', 'there is a file of this name', { where: path, hint });
-  if (never.some((other) => resolve(other) === resolve(path))) {
+  const target = await realPath(path);
+  const kept = await Promise.all(never.map(realPath));
+  if (kept.includes(target)) {
     return exists('the history itself is not written over: choose another name');
   }
   const draft = `${path}.${process.pid}-${randomBytes(4).toString('hex')}.part`;
@@ -45,5 +56,15 @@ export async function writeNewFile(
     });
   } finally {
     await rm(draft, { force: true }).catch(() => undefined);
+  }
+}
+
+/** Also of a file that is not there yet; by whatever links its folder is reached. */
+async function realPath(path: string): Promise<string> {
+  const whole = resolve(path);
+  try {
+    return join(await realpath(dirname(whole)), basename(whole));
+  } catch {
+    return whole;
   }
 }

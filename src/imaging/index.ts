@@ -11,5 +11,6 @@ export { type Exif, focalLengthPx, type Orientation, uprightRotation } from './e
 export { type Exposure, isClippedBright, measureExposure } from './measure-exposure.js';
 export type { PictureFormat } from './picture-format.js';
 export { boxOf, type PictureBox, placeOf, rankPlaces } from './picture-place.js';
+export { readLimited } from './read-limited.js';
 export { type Photo, readPhoto } from './read-photo.js';
 export { shrink } from './shrink.js';

@@ -31,7 +31,8 @@ export async function openPicture(bytes: Buffer, where: string): Promise<Outcome
   const format = findPictureFormat(bytes);
   if (format === undefined) return refuseFormat(bytes, where);
   if (format === 'heic') return refuseHeic(where);
-  const opened = format === 'bmp' ? openBmp(bytes) : await openWithSharp(bytes, format, where);
+  const opened =
+    format === 'bmp' ? openBmp(bytes, where) : await openWithSharp(bytes, format, where);
   if (!opened.ok) return opened;
   return checkSize(opened.value, where);
 }
@@ -110,10 +111,24 @@ function refuseLarge(
 }
 
 /** The header of a BMP file: 16-bit sizes in the oldest kind, else 32-bit, height below 0 for top-down. */
-function openBmp(bytes: Buffer): Outcome<OpenPicture> {
+function openBmp(bytes: Buffer, where: string): Outcome<OpenPicture> {
   const isOldest = bytes.readUInt32LE(14) === 12;
   const widthPx = isOldest ? bytes.readUInt16LE(18) : bytes.readInt32LE(18);
   const heightPx = isOldest ? bytes.readUInt16LE(20) : Math.abs(bytes.readInt32LE(22));
+  const bits = isOldest ? bytes.readUInt16LE(24) : readOrZero(bytes, 28, 2);
+  const coding = isOldest ? 0 : readOrZero(bytes, 30, 4);
+  if (!BMP_PLAIN.includes(coding)) {
+    return failed('NOT_A_PHOTO', `a compressed BMP picture; ${EXPECTED}`, {
+      where,
+      hint: 'give the file as the camera wrote it',
+    });
+  }
+  // Rows are filled up to four bytes. The decoder would take memory for all that the header promises.
+  const promised = bytes.readUInt32LE(10) + Math.ceil((widthPx * bits) / 32) * 4 * heightPx;
+  const most = MOST_PIXELS * 4;
+  if (promised > bytes.length && promised < most) {
+    return describeDamage(where, new Error(`${bytes.length} bytes, expected ${promised}`));
+  }
   return success({
     format: 'bmp',
     widthPx,
@@ -121,6 +136,13 @@ function openBmp(bytes: Buffer): Outcome<OpenPicture> {
     metadata: undefined,
     decode: () => decodeBmp(bytes),
   });
+}
+
+/** Codings without compression: plain, and two with masks for the colours. */
+const BMP_PLAIN: readonly number[] = [0, 3, 6];
+
+function readOrZero(bytes: Buffer, at: number, length: 2 | 4): number {
+  return at + length > bytes.length ? 0 : bytes.readUIntLE(at, length);
 }
 
 async function decodeBmp(bytes: Buffer): Promise<Sharp> {

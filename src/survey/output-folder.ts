@@ -20,6 +20,7 @@ import {
 } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { ERROR_TABLE_HEADER } from '../correction/index.js';
+import { holdSignals, Interrupted } from '../history/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { DEVIATIONS_HEADER, REPORT_MARK } from '../report/index.js';
 
@@ -113,9 +114,11 @@ export async function writeOutputFolder(
   if (!checked.ok) return checked;
   const folder = resolve(outDir);
   try {
-    const exists = (await lookUp(folder)) !== undefined;
-    if (exists) await replaceInside(folder, files);
-    else await createWhole(folder, files);
+    await holdSignals(async (isHeld) => {
+      const exists = (await lookUp(folder)) !== undefined;
+      if (exists) await replaceInside(folder, files, isHeld);
+      else await createWhole(folder, files, isHeld);
+    });
     return success(names.map((name) => join(outDir, name)));
   } catch (cause) {
     return unwritable(outDir, cause);
@@ -242,13 +245,17 @@ async function namesInResult(folder: string, name: string, schema: string): Prom
   return named.filter((file) => typeof file === 'string');
 }
 
-async function createWhole(folder: string, files: readonly OutputFile[]): Promise<void> {
+async function createWhole(
+  folder: string,
+  files: readonly OutputFile[],
+  isHeld: () => boolean,
+): Promise<void> {
   const parent = dirname(folder);
   await mkdir(parent, { recursive: true });
   await clearAbandoned(parent, `.${basename(folder)}${PENDING}`);
   const pending = join(parent, `.${basename(folder)}${PENDING}${token()}`);
   try {
-    await writeAll(pending, files);
+    await writeAll(pending, files, isHeld);
     await rename(pending, folder);
   } catch (cause) {
     await rm(pending, { recursive: true, force: true });
@@ -269,7 +276,11 @@ interface Pending {
   readonly obsolete: readonly string[];
 }
 
-async function replaceInside(folder: string, files: readonly OutputFile[]): Promise<void> {
+async function replaceInside(
+  folder: string,
+  files: readonly OutputFile[],
+  isHeld: () => boolean,
+): Promise<void> {
   const names = files.map(({ name }) => name);
   const kinds = new Set(names.flatMap((name) => RESULTS[name] ?? []));
   // A plan beside a measurement leaves the measurement alone, and the other way round.
@@ -278,8 +289,8 @@ async function replaceInside(folder: string, files: readonly OutputFile[]): Prom
   const pending = join(folder, `${PENDING}${token()}`);
   const list: Pending = { names, obsolete };
   try {
-    await writeAll(pending, files);
-    await writeAll(pending, [{ name: `${COMPLETE}.part`, content: JSON.stringify(list) }]);
+    await writeAll(pending, files, isHeld);
+    await writeAll(pending, [{ name: `${COMPLETE}.part`, content: JSON.stringify(list) }], isHeld);
     await rename(join(pending, `${COMPLETE}.part`), join(pending, COMPLETE));
     await synchronise(pending);
   } catch (cause) {
@@ -313,9 +324,14 @@ async function readList(path: string): Promise<Pending | undefined> {
   }
 }
 
-async function writeAll(folder: string, files: readonly OutputFile[]): Promise<void> {
+async function writeAll(
+  folder: string,
+  files: readonly OutputFile[],
+  isHeld: () => boolean,
+): Promise<void> {
   await mkdir(folder, { recursive: true });
   for (const { name, content } of files) {
+    if (isHeld()) throw new Interrupted();
     const file = await open(join(folder, name), 'wx');
     try {
       await file.writeFile(content);

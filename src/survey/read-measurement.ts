@@ -1,16 +1,17 @@
 /** A saved measurement. */
 
 import { createHash } from 'node:crypto';
-import { readFile, stat } from 'node:fs/promises';
+import { stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import {
   MEASUREMENT_SCHEMA_ID,
   type Measurement,
   measurementSchema,
 } from '../../shared/schemas/measurement.js';
+import { readLimited } from '../imaging/index.js';
 import { failedRead, type Outcome, success } from '../quantity/index.js';
 import { finishInterrupted } from './output-folder.js';
-import { parseRecord, type RecordKind } from './parse-record.js';
+import { MOST_RECORD_BYTES, parseRecord, type RecordKind } from './parse-record.js';
 
 export interface SavedMeasurement {
   readonly measurement: Measurement;
@@ -39,17 +40,19 @@ export async function readMeasurement(path: string): Promise<Outcome<SavedMeasur
   const { text, file } = found.value;
   const parsed = parseRecord(text, file, KIND);
   if (!parsed.ok) return parsed;
-  const sha256 = createHash('sha256').update(text, 'utf8').digest('hex');
+  const sha256 = createHash('sha256').update(text!, 'utf8').digest('hex');
   return success({ measurement: parsed.value, file, sha256 });
 }
 
-async function findText(path: string): Promise<Outcome<{ text: string; file: string }>> {
+async function findText(
+  path: string,
+): Promise<Outcome<{ text: string | undefined; file: string }>> {
   let file = path;
   try {
     if ((await stat(path)).isDirectory()) file = join(path, 'measurement.json');
     // Where the folder cannot be written to, it is read as it is.
     await finishInterrupted(dirname(file)).catch(() => undefined);
-    return success({ text: await readFile(file, 'utf8'), file });
+    return success({ text: (await readLimited(file, MOST_RECORD_BYTES))?.toString('utf8'), file });
   } catch (cause) {
     return failedRead(cause, file, {
       what: 'measurement',

@@ -1,14 +1,15 @@
 /** The record of a plan → the strokes that its program marks. */
 
 import { createHash } from 'node:crypto';
-import { readFile } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import { PLAN_SCHEMA_ID, type PlanRecord, planSchema } from '../../shared/schemas/plan.js';
 import type { Stroke } from '../../shared/stroke.js';
+import { readLimited } from '../imaging/index.js';
 import { strokesOfRecord } from '../plan/index.js';
 import { decodeProgramText } from '../program/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
-import { parseRecord, type RecordKind } from './parse-record.js';
+import { MOST_RECORD_BYTES, parseRecord, type RecordKind } from './parse-record.js';
+import { MOST_PROGRAM_BYTES } from './read-program-file.js';
 
 export interface PlannedProgram {
   readonly record: PlanRecord;
@@ -33,9 +34,9 @@ const KIND: RecordKind<PlanRecord> = {
  * Fails: FILE_MISSING; FILE_UNREADABLE; PLAN_INVALID.
  */
 export async function readPlan(path: string): Promise<Outcome<PlannedProgram>> {
-  let text: string;
+  let text: string | undefined;
   try {
-    text = await readFile(path, 'utf8');
+    text = (await readLimited(path, MOST_RECORD_BYTES))?.toString('utf8');
   } catch (cause) {
     return failedRead(cause, path, { what: 'record of the plan' });
   }
@@ -55,12 +56,13 @@ export async function readPlan(path: string): Promise<Outcome<PlannedProgram>> {
 
 /** Undefined where there is no program to compare with. */
 async function hashBeside(path: string): Promise<string | undefined> {
-  let bytes: Buffer;
+  let bytes: Buffer | undefined;
   try {
-    bytes = await readFile(path);
+    bytes = await readLimited(path, MOST_PROGRAM_BYTES);
   } catch {
     return undefined;
   }
+  if (bytes === undefined) return '';
   const text = decodeProgramText(bytes, basename(path));
   // As the plan's own hash was taken: of the text in UTF-8.
   return text.ok ? createHash('sha256').update(text.value, 'utf8').digest('hex') : '';

@@ -1,6 +1,6 @@
 /** A program's file → what it commands. */
 
-import { readFile } from 'node:fs/promises';
+import { readLimited } from '../imaging/index.js';
 import {
   type CommandedProgram,
   decodeProgramText,
@@ -10,7 +10,10 @@ import {
   readCommands,
   readProgram,
 } from '../program/index.js';
-import { failedRead, type Outcome, success } from '../quantity/index.js';
+import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+
+/** A grid takes some tens of kilobytes; whoever cuts parts with the same program, some megabytes. */
+export const MOST_PROGRAM_BYTES = 64_000_000;
 
 /** Fails: FILE_MISSING; FILE_UNREADABLE; what decoding and reading a program fail with. */
 export async function readProgramFile(
@@ -37,15 +40,11 @@ export interface ProgramText {
 
 /** Fails: FILE_MISSING; FILE_UNREADABLE; PROGRAM_INVALID where the file is no text. */
 export async function readProgramText(path: string, name: string): Promise<Outcome<ProgramText>> {
-  let bytes: Buffer;
-  try {
-    bytes = await readFile(path);
-  } catch (cause) {
-    return failedRead(cause, path, { what: 'program' });
-  }
-  const text = decodeProgramText(bytes, name);
+  const bytes = await readProgramBytes(path);
+  if (!bytes.ok) return bytes;
+  const text = decodeProgramText(bytes.value, name);
   if (!text.ok) return text;
-  return success({ text: text.value, ...programEncoding(bytes)! });
+  return success({ text: text.value, ...programEncoding(bytes.value)! });
 }
 
 async function readText(
@@ -53,12 +52,21 @@ async function readText(
   options: ReadProgramOptions,
   read: typeof readProgram,
 ): Promise<Outcome<CommandedProgram>> {
-  let bytes: Buffer;
+  const bytes = await readProgramBytes(path);
+  if (!bytes.ok) return bytes;
+  const text = decodeProgramText(bytes.value, options.name);
+  return text.ok ? read(text.value, options) : text;
+}
+
+async function readProgramBytes(path: string): Promise<Outcome<Buffer>> {
   try {
-    bytes = await readFile(path);
+    const bytes = await readLimited(path, MOST_PROGRAM_BYTES);
+    if (bytes !== undefined) return success(bytes);
   } catch (cause) {
     return failedRead(cause, path, { what: 'program' });
   }
-  const text = decodeProgramText(bytes, options.name);
-  return text.ok ? read(text.value, options) : text;
+  return failed('PROGRAM_INVALID', `it is larger than ${MOST_PROGRAM_BYTES / 1e6} MB`, {
+    where: path,
+    hint: 'give the program of the grid alone, without what was cut after it',
+  });
 }

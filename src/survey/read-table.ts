@@ -1,10 +1,11 @@
 /** A table as spreadsheets save it: a header that names the columns, then one row per line. */
 
 import { createHash } from 'node:crypto';
-import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import type { Approach } from '../../shared/stroke.js';
+import { readLimited } from '../imaging/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+import { decodeText } from './decode-text.js';
 
 /** What a table has to hold. */
 export interface TableForm<Column extends string, Row> {
@@ -57,19 +58,20 @@ export async function readTable<Column extends string, Row>(
   path: string,
   form: TableForm<Column, Row>,
 ): Promise<Outcome<Table<Row>>> {
-  let bytes: Buffer;
+  let bytes: Buffer | undefined;
   try {
-    bytes = await readFile(path);
+    bytes = await readLimited(path, MOST_BYTES);
   } catch (cause) {
     return failedRead(cause, path, { what: form.what });
   }
-  if (bytes.length > MOST_BYTES || bytes.includes(0)) {
+  const text = bytes === undefined ? undefined : decodeText(bytes);
+  if (bytes === undefined || text === undefined || text.includes('\0')) {
     return failed(form.code, `this is no ${form.what}: expected lines of text`, {
       where: path,
-      hint: 'save the table as CSV, in UTF-8',
+      hint: 'save the table as CSV',
     });
   }
-  const rows = parseTable(bytes.toString('utf8'), path, form);
+  const rows = parseTable(text, path, form);
   if (!rows.ok) return rows;
   const sha256 = createHash('sha256').update(bytes).digest('hex');
   return success({ name: basename(path), sha256, rows: rows.value });

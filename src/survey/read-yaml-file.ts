@@ -1,13 +1,18 @@
 /** A YAML file of ours → checked data, or every problem with its line. */
 
-import { readFile } from 'node:fs/promises';
-import { type Document, isNode, LineCounter, parseDocument } from 'yaml';
+import { type Document, isNode, LineCounter, parseDocument, visit } from 'yaml';
 import type { z } from 'zod';
 import type { FailureCode } from '../../shared/failure-codes.js';
+import { readLimited } from '../imaging/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
+import { decodeText } from './decode-text.js';
 
 /** A file of some hundred entries is large; anything beyond is another kind of file. */
 const MOST_BYTES = 1_000_000;
+/** Enough for whoever mends the file; a file of another kind has thousands. */
+const MOST_PROBLEMS = 20;
+/** No number with its unit is longer. */
+const LONGEST_NUMBER = 40;
 
 export interface YamlKind<T> {
   readonly schema: z.ZodType<T>;
@@ -31,13 +36,29 @@ export async function readYamlFile<T>(path: string, kind: YamlKind<T>): Promise<
 
 /** The same from text; `where` names it in failures. */
 export function parseYaml<T>(text: string, where: string, kind: YamlKind<T>): Outcome<T> {
+  try {
+    return parseShallow(text, where, kind);
+  } catch (cause) {
+    // Hundreds of levels are none of ours: the parser goes down one call for each.
+    if (!(cause instanceof RangeError)) throw cause;
+    return failed(kind.code, `the ${kind.name} cannot be used\n  it is nested too deeply`, {
+      where,
+      hint: 'look for a slip in the name',
+      cause,
+    });
+  }
+}
+
+function parseShallow<T>(text: string, where: string, kind: YamlKind<T>): Outcome<T> {
   const lines = new LineCounter();
   const document = parseDocument(kind.prepare?.(text) ?? text, {
     lineCounter: lines,
     prettyErrors: false,
+    // Its warnings would go straight to the terminal, with the file's own words in them.
+    logLevel: 'error',
   });
   const refuse = (problems: readonly string[]) =>
-    failed(kind.code, `the ${kind.name} cannot be used\n  ${problems.join('\n  ')}`, {
+    failed(kind.code, `the ${kind.name} cannot be used\n  ${listFirst(problems)}`, {
       where,
       hint: `correct ${problems.length === 1 ? 'this line' : 'these lines'}; keys and units are described in the README`,
       figures: { problems: problems.length },
@@ -46,11 +67,17 @@ export function parseYaml<T>(text: string, where: string, kind: YamlKind<T>): Ou
     return refuse(
       document.errors.map((error) => {
         const { line } = lines.linePos(error.pos[0]);
-        return `line ${line}: no valid YAML: ${lowerFirst(error.message)}`;
+        const isDeep = /call stack/i.test(error.message);
+        return `line ${line}: no valid YAML: ${isDeep ? 'nested too deeply' : lowerFirst(error.message)}`;
       }),
     );
   }
-  const data: unknown = toData(document);
+  const alias = findAlias(document);
+  if (alias !== undefined) {
+    const { line } = lines.linePos(alias);
+    return refuse([`line ${line}: expected a value, found a reference to another one (*name)`]);
+  }
+  const data: unknown = document.toJS();
   if (data === null || data === undefined) return refuse(['line 1: the file is empty']);
   const checked = kind.schema.safeParse(data);
   if (checked.success) return success(checked.data);
@@ -60,28 +87,35 @@ export function parseYaml<T>(text: string, where: string, kind: YamlKind<T>): Ou
 }
 
 async function readText<T>(path: string, { code, name }: YamlKind<T>): Promise<Outcome<string>> {
-  let bytes: Buffer;
+  let bytes: Buffer | undefined;
   try {
-    bytes = await readFile(path);
+    bytes = await readLimited(path, MOST_BYTES);
   } catch (cause) {
     return failedRead(cause, path, { what: name });
   }
-  if (bytes.length > MOST_BYTES || bytes.includes(0)) {
+  const text = bytes === undefined ? undefined : decodeText(bytes);
+  if (text === undefined || text.includes('\0')) {
     return failed(code, `this is no ${name}: expected some lines of YAML text`, {
       where: path,
       hint: 'look for a slip in the name',
     });
   }
-  return success(bytes.toString('utf8').replace(/^\ufeff/, ''));
+  return success(text);
 }
 
-/** Aliases that multiply are cut off by the parser. */
-function toData(document: Document.Parsed): unknown {
-  try {
-    return document.toJS({ maxAliasCount: 100 });
-  } catch {
-    return undefined;
-  }
+/**
+ * Nobody needs references in files this small, and they can multiply to more than any memory, or contain
+ * themselves. The place of the first one.
+ */
+function findAlias(document: Document.Parsed): number | undefined {
+  let found: number | undefined;
+  visit(document, {
+    Alias(_, { range }) {
+      found = range?.[0] ?? 0;
+      return visit.BREAK;
+    },
+  });
+  return found;
 }
 
 type Issue = z.core.$ZodIssue;
@@ -137,10 +171,19 @@ function expected(issue: Issue): string {
   }
 }
 
+function listFirst(problems: readonly string[]): string {
+  const more = problems.length - MOST_PROBLEMS;
+  return [...problems.slice(0, MOST_PROBLEMS), ...(more > 0 ? [`and ${more} more`] : [])].join(
+    '\n  ',
+  );
+}
+
 /** A number with its unit is the usual slip. */
 function unitHint(found: unknown): string {
   const unit =
-    typeof found === 'string' ? /^[\d.,\s+-]+\s*([a-z°"%/]+)$/i.exec(found)?.[1] : undefined;
+    typeof found === 'string' && found.length <= LONGEST_NUMBER
+      ? /^[\d.,\s+-]+\s*([a-z°"%/]+)$/i.exec(found)?.[1]
+      : undefined;
   return unit === undefined ? '' : ` (write the number alone, without ${unit})`;
 }
 

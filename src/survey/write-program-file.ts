@@ -2,6 +2,7 @@
 
 import { type FileHandle, open, readFile, rename, rm, stat } from 'node:fs/promises';
 import { basename, dirname, extname, join, resolve } from 'node:path';
+import { holdSignals } from '../history/index.js';
 import { decodeProgramText, encodeProgramText, isMarkedCompensated } from '../program/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { type OutputOptions, synchronise, token, unwritable } from './output-folder.js';
@@ -71,6 +72,10 @@ export async function writeProgramFile(
 ): Promise<Outcome<undefined>> {
   const checked = await checkProgramOutput(path, options);
   if (!checked.ok) return checked;
+  return holdSignals(() => writeBeside(path, program));
+}
+
+async function writeBeside(path: string, program: ProgramText): Promise<Outcome<undefined>> {
   const folder = dirname(resolve(path));
   const pending = join(folder, `.${basename(path)}.pending-${token()}`);
   let file: FileHandle | undefined;

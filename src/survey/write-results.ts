@@ -8,6 +8,7 @@ import { type Outcome, success } from '../quantity/index.js';
 import {
   deviationsCsv,
   overlaySvg,
+  plainText,
   type ReportDrift,
   type ReportPicture,
   reportHtml,
@@ -154,7 +155,7 @@ async function shrinkForReport(picture: Buffer | string): Promise<Buffer> {
 function pictureNames(files: readonly string[]): string[] {
   const taken = new Set<string>();
   return files.map((file) => {
-    const stem = basename(file, extname(file));
+    const stem = plainStem(basename(file, extname(file)));
     for (let n = 1; ; n += 1) {
       const name = `overlay-${stem}${n === 1 ? '' : `-${n}`}.jpg`;
       // Some file systems do not tell capitals apart.
@@ -163,4 +164,15 @@ function pictureNames(files: readonly string[]): string[] {
       return name;
     }
   });
+}
+
+/** With what stands around it, the longest name that file systems take is 255 bytes. */
+const LONGEST_STEM_BYTES = 200;
+
+/** What acts on a terminal or is no part of a name on some systems becomes a low line. */
+function plainStem(stem: string): string {
+  const plain = plainText(stem).replace(/[\ufffd<>:"/\\|?*]/g, '_');
+  const letters = [...plain];
+  while (Buffer.byteLength(letters.join('')) > LONGEST_STEM_BYTES) letters.pop();
+  return letters.join('');
 }
