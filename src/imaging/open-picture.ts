@@ -3,6 +3,7 @@
 import sharp, { type Metadata, type Sharp } from 'sharp';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { findPictureFormat, type PictureFormat } from './picture-format.js';
+import { readBytes } from './read-bytes.js';
 
 export interface OpenPicture {
   readonly format: PictureFormat;
@@ -34,6 +35,13 @@ export async function openPicture(bytes: Buffer, where: string): Promise<Outcome
   const opened = format === 'bmp' ? openBmp(bytes) : await openWithSharp(bytes, format, where);
   if (!opened.ok) return opened;
   return checkSize(opened.value, where);
+}
+
+/** Pixels of a picture by its header; 0 where it is none that can be read. */
+export async function pixelCount(path: string): Promise<number> {
+  const bytes = await readBytes(path);
+  const opened = bytes.ok ? await openPicture(bytes.value, path) : bytes;
+  return opened.ok ? opened.value.widthPx * opened.value.heightPx : 0;
 }
 
 /** The failure of a file that began well and could not be decoded. */
