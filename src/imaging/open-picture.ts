@@ -5,6 +5,9 @@ import { failed, type Outcome, success } from '../quantity/index.js';
 import { findPictureFormat, type PictureFormat } from './picture-format.js';
 import { readBytes } from './read-bytes.js';
 
+// No picture is opened twice alike: what the decoder would keep for that is memory lost.
+sharp.cache(false);
+
 export interface OpenPicture {
   readonly format: PictureFormat;
   readonly widthPx: number;

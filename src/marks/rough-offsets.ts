@@ -82,19 +82,24 @@ interface Profile {
 /** Each pixel goes to the bins within a px of it: bins narrower than a pixel would stay empty. */
 function binAcross(strip: Strip, halfPx: number): Float64Array {
   const middle = Math.floor(halfPx / BIN_PX);
-  const sums = new Float64Array(2 * middle + 1);
-  const weights = new Float64Array(2 * middle + 1);
-  for (let i = 0; i < strip.value.length; i++) {
-    const at = strip.across[i] / BIN_PX + middle;
-    const first = Math.max(0, Math.ceil(at - 1 / BIN_PX));
-    const last = Math.min(sums.length - 1, Math.floor(at + 1 / BIN_PX));
-    for (let bin = first; bin <= last; bin++) {
+  const { across, value } = strip;
+  const bins = 2 * middle + 1;
+  const sums = new Float64Array(bins);
+  const weights = new Float64Array(bins);
+  for (let i = 0; i < value.length; i++) {
+    const at = across[i] / BIN_PX + middle;
+    const grey = value[i];
+    const last = Math.min(bins - 1, Math.floor(at + 1 / BIN_PX));
+    for (let bin = Math.max(0, Math.ceil(at - 1 / BIN_PX)); bin <= last; bin++) {
       const weight = 1 - Math.abs(bin - at) * BIN_PX;
-      sums[bin] += weight * strip.value[i];
+      sums[bin] += weight * grey;
       weights[bin] += weight;
     }
   }
-  return sums.map((sum, bin) => (weights[bin] > 0 ? sum / weights[bin] : Number.NaN));
+  for (let bin = 0; bin < bins; bin++) {
+    sums[bin] = weights[bin] > 0 ? sums[bin] / weights[bin] : Number.NaN;
+  }
+  return sums;
 }
 
 /** Median over the segments at each distance, each moved by its offset and divided by its level. */
