@@ -14,7 +14,7 @@ beforeAll(async () => {
   const simulated = await runGantrue(
     [
       ...['simulate', '--out', 'photos', '--seed', '11', '--lattice', '9x7,50,50', '--quiet'],
-      ...['--photos', '3', '--photo-size', '1600x1200'],
+      ...['--photos', '3', '--photo-size', '1200x900'],
     ],
     folder.path,
   );
@@ -27,34 +27,32 @@ afterAll(() => folder.remove());
 
 const PHOTOS = ['photo-1', 'copy', 'cut', 'photo-2', 'photo-3'].map((name) => `photos/${name}.jpg`);
 
-const measure = (workers: number, ...more: string[]) =>
+const measure = (workers: number) =>
   runGantrue(
     [
       ...['measure', ...PHOTOS, '--program', 'photos/bed-grid.ngc', '--json', '--quiet'],
-      ...['--out', `results-${workers}`, '--workers', String(workers), ...more],
+      ...['--out', `results-${workers}`, '--workers', String(workers)],
     ],
     folder.path,
   );
 
 describe('photos examined by several threads', () => {
-  let alone: Ran;
+  let several: Ran;
   beforeAll(async () => {
-    alone = await measure(1);
+    several = await measure(3);
   });
 
-  it('give the same result, however many threads there are', async () => {
-    expect(alone.stderr).toBe('');
-    expect(alone.code).toBe(0);
-    for (const workers of [2, 3]) {
-      const ran = await measure(workers);
+  it('give the same result as one after the other', async () => {
+    const alone = await measure(1);
+    for (const ran of [alone, several]) {
       expect(ran.stderr).toBe('');
       expect(ran.code).toBe(0);
-      expect(differences(JSON.parse(alone.stdout), JSON.parse(ran.stdout))).toEqual([]);
     }
+    expect(differences(JSON.parse(alone.stdout), JSON.parse(several.stdout))).toEqual([]);
   });
 
-  it('are left out for the same reasons, a copy for the photo that was named before it', async () => {
-    const { photos } = JSON.parse((await measure(2, '--force')).stdout);
+  it('are left out for the same reasons, a copy for the photo that was named before it', () => {
+    const { photos } = JSON.parse(several.stdout);
     expect(photos.map(({ code }: { code?: string }) => code)).toEqual([
       undefined,
       'PHOTO_DUPLICATE',
@@ -65,13 +63,34 @@ describe('photos examined by several threads', () => {
     expect(photos[1].reason).toMatch(/photo-1\.jpg/);
   });
 
-  it('get the same verdicts where nothing is measured', async () => {
-    const [one, two] = await Promise.all(
-      [1, 2].map((workers) => measure(workers, '--photos-only')),
+  it('of a turned board are cut alike, as the first one that shows both grids has it', async () => {
+    const programs = ['first', 'second'].flatMap((name) => [
+      '--program',
+      join(ROOT, `samples/turned-board/${name}.ngc`),
+    ]);
+    const simulated = await runGantrue(
+      [
+        ...['simulate', ...programs, '--out', 'turned', '--seed', '3', '--quiet'],
+        ...['--photos', '2', '--photo-size', '1632x1224'],
+      ],
+      folder.path,
     );
-    const [a, b] = [one!, two!].map(({ stdout }) => ({ ...JSON.parse(stdout), checkedAt: '' }));
+    expect(simulated.code).toBe(0);
+    const [one, two] = [1, 2].map((workers) =>
+      runGantrue(
+        [
+          ...['measure', 'turned/photo-1.jpg', 'turned/photo-2.jpg', ...programs, '--photos-only'],
+          ...['--json', '--quiet', '--workers', String(workers)],
+        ],
+        folder.path,
+      ),
+    );
+    const [a, b] = [await one!, await two!].map(({ stdout }) => ({
+      ...JSON.parse(stdout),
+      checkedAt: '',
+    }));
+    expect(a.photos.map(({ used }: { used: boolean }) => used)).toEqual([true, true]);
     expect(differences(a, b)).toEqual([]);
-    expect(a.photos).toHaveLength(PHOTOS.length);
   });
 
   it('are refused with their name where a thread dies', async () => {
