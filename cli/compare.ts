@@ -88,7 +88,7 @@ async function runRegions(
   if (!regions.ok) return regions;
   streams.stdout.write(
     options.json
-      ? `${JSON.stringify(regions.value, undefined, 2)}\n`
+      ? jsonText(regions.value)
       : library.regionsText(regions.value, summaryOptions(options, streams)),
   );
   return library.success(exitCodeOfRegions(regions.value, options.check ?? false));

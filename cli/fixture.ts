@@ -7,6 +7,7 @@ import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfFixture } from './exit-code.js';
+import { jsonText } from './json-text.js';
 import { startProgress } from './progress.js';
 
 export interface FixtureOptions extends DisplayOptions {
@@ -125,7 +126,7 @@ export async function runFixture(
   }
   if (!looked.ok) return looked;
   const result = looked.value;
-  const json = `${JSON.stringify(result, undefined, 2)}\n`;
+  const json = jsonText(result);
   if (out !== undefined) {
     const written = await writeOutputFolder(out, [{ name: RESULT_FILE, content: json }], output);
     if (!written.ok) return written;

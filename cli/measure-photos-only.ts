@@ -5,7 +5,7 @@ import type { Outcome, SeenCrossing } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { summaryOptions } from './display-options.js';
 import { jsonText } from './json-text.js';
-import { listMarkedBy, type MeasureOptions } from './measure.js';
+import { countWorkers, listMarkedBy, type MeasureOptions } from './measure.js';
 import { startProgress } from './progress.js';
 
 /**
@@ -42,7 +42,12 @@ export async function runPhotosOnly(
         ...(options.origin === undefined ? {} : { origin: options.origin }),
         crossings,
       },
-      { now: context.now, toolVersion: context.version, onProgress: progress.show },
+      {
+        now: context.now,
+        toolVersion: context.version,
+        workers: countWorkers(options),
+        onProgress: progress.show,
+      },
     );
     if (!checked.ok) return checked;
     progress.end();

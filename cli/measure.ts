@@ -1,5 +1,6 @@
 /** `gantrue measure`: photos and the program that marked the grid → what is wrong with the machine. */
 
+import { availableParallelism } from 'node:os';
 import { Command, InvalidArgumentError, Option } from 'commander';
 import { QUANTITY_KEYS } from '../shared/quantity-keys.js';
 import type { EvidenceFile } from '../shared/schemas/evidence.js';
@@ -33,6 +34,7 @@ export interface MeasureOptions
   readonly crossing?: readonly string[];
   readonly points?: readonly string[];
   readonly rectified?: boolean;
+  readonly workers?: number;
   readonly photosOnly?: boolean;
   readonly out?: string;
   readonly force?: boolean;
@@ -104,6 +106,11 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     )
     .option('--rectified', 'also write each photo true to scale')
     .option(
+      '--workers <count>',
+      'photos examined at once, each by a thread of its own (default: as many as there are processor cores); 1 needs the least memory',
+      parseWorkers,
+    )
+    .option(
       '--photos-only',
       'only a verdict on the photos and what to do better: nothing is measured, nothing is written',
     )
@@ -116,6 +123,20 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
     .option('--log', 'also add the result to the history');
   addCircumstancesOptions(addHistoryOption(command), 'with --log: ');
   return addDisplayOptions(addImagePointsOptions(command)).action(run);
+}
+
+/** More would each wait for memory. */
+const MOST_WORKERS = 64;
+
+function parseWorkers(text: string): number {
+  const count = Number(text);
+  if (Number.isInteger(count) && count >= 1 && count <= MOST_WORKERS) return count;
+  throw new InvalidArgumentError(`expected a whole number from 1 to ${MOST_WORKERS}`);
+}
+
+/** As many as asked for; else one for each core. */
+export function countWorkers({ workers }: Pick<MeasureOptions, 'workers'>): number {
+  return workers ?? Math.min(MOST_WORKERS, availableParallelism());
 }
 
 function parseKeys(text: string): string[] {
@@ -203,6 +224,7 @@ export async function runMeasure(
     const surroundings = {
       now: context.now,
       toolVersion: context.version,
+      workers: countWorkers(options),
       onProgress: progress.show,
     };
     const surveyed =

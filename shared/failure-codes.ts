@@ -131,6 +131,10 @@ export const FAILURE_CODES = {
     meaning: 'None of the layout’s features was found.',
   },
   NO_CONVERGENCE: { exit: EXIT.unusableInput, meaning: 'The adjustment found no solution.' },
+  WORKER_LOST: {
+    exit: EXIT.fault,
+    meaning: 'A thread that examined photos died, as for lack of memory.',
+  },
   INTERNAL: { exit: EXIT.fault, meaning: 'A fault of the tool itself.' },
 } as const satisfies Record<string, FailureEntry>;
 

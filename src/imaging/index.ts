@@ -9,6 +9,7 @@ export {
 } from './composite-svg.js';
 export { type Exif, focalLengthPx, type Orientation, uprightRotation } from './exif.js';
 export { type Exposure, isClippedBright, measureExposure } from './measure-exposure.js';
+export { pixelCount } from './open-picture.js';
 export type { PictureFormat } from './picture-format.js';
 export { boxOf, type PictureBox, placeOf, rankPlaces } from './picture-place.js';
 export { readLimited } from './read-limited.js';

@@ -3,6 +3,10 @@
 import sharp, { type Metadata, type Sharp } from 'sharp';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import { findPictureFormat, type PictureFormat } from './picture-format.js';
+import { readBytes } from './read-bytes.js';
+
+// No picture is opened twice alike: what the decoder would keep for that is memory lost.
+sharp.cache(false);
 
 export interface OpenPicture {
   readonly format: PictureFormat;
@@ -35,6 +39,13 @@ export async function openPicture(bytes: Buffer, where: string): Promise<Outcome
     format === 'bmp' ? openBmp(bytes, where) : await openWithSharp(bytes, format, where);
   if (!opened.ok) return opened;
   return checkSize(opened.value, where);
+}
+
+/** Pixels of a picture by its header; 0 where it is none that can be read. */
+export async function pixelCount(path: string): Promise<number> {
+  const bytes = await readBytes(path);
+  const opened = bytes.ok ? await openPicture(bytes.value, path) : bytes;
+  return opened.ok ? opened.value.widthPx * opened.value.heightPx : 0;
 }
 
 /** The failure of a file that began well and could not be decoded. */

@@ -66,9 +66,10 @@ export function gatherStrip(
     }
   }
   return {
-    across: across.slice(0, count),
-    along: along.slice(0, count),
-    value: value.slice(0, count),
+    // The room was reckoned closely: a copy would cost more than what is over.
+    across: across.subarray(0, count),
+    along: along.subarray(0, count),
+    value: value.subarray(0, count),
     lengthPx,
   };
 }

@@ -144,6 +144,8 @@ export function curvatureOn(sight: Sight, map: ImageMap, unit: MarkUnit): number
 interface Course {
   /** [u, v] of each sample, half a pixel added for rounding down. */
   readonly along: readonly number[];
+  /** Distance of the nearest sample from the field's border; px. */
+  readonly inset: number;
   readonly cos: number;
   readonly sin: number;
   readonly middlePx: readonly [number, number];
@@ -180,14 +182,18 @@ function layCourse({ field }: Sight, map: ImageMap, unit: MarkUnit): Course | un
   const bendV = vm - (v1 + v2) / 2;
   // Not a typed array: thousands of small ones per second are slow to come by.
   const along: number[] = [];
+  let inset = Number.POSITIVE_INFINITY;
   for (let k = 0; k < samples; k++) {
     const t = (k + 0.5) / samples;
     const bend = 4 * t * (1 - t);
-    along.push(u1 + t * (u2 - u1) + bend * bendU + 0.5, v1 + t * (v2 - v1) + bend * bendV + 0.5);
+    const u = u1 + t * (u2 - u1) + bend * bendU + 0.5;
+    const v = v1 + t * (v2 - v1) + bend * bendV + 0.5;
+    inset = Math.min(inset, u, v, field.width - u, field.height - v);
+    along.push(u, v);
   }
   const cos = (u2 - u1) / lengthPx;
   const sin = (v2 - v1) / lengthPx;
-  return { along, cos, sin, middlePx: [um, vm], xMm, yMm };
+  return { along, inset, cos, sin, middlePx: [um, vm], xMm, yMm };
 }
 
 /** Curvature across the mark at each sample, `offset` px beside the line; nothing outside the field. */
@@ -217,7 +223,7 @@ function curvaturesAlong(
 function meanAlong(
   { width, height, curvature }: RidgeField,
   sign: 1 | -1,
-  { along, cos, sin }: Course,
+  { along, cos, sin, inset }: Course,
   offset: number,
 ): number {
   const cxx = sign * sin * sin;
@@ -225,14 +231,23 @@ function meanAlong(
   const cyy = sign * cos * cos;
   const asideU = offset * sin;
   const asideV = offset * cos;
+  const room = Math.abs(offset);
   let total = 0;
+  if (inset > room) {
+    for (let k = 0; k < along.length; k += 2) {
+      const i = 3 * (((along[k + 1] + asideV) | 0) * width + ((along[k] - asideU) | 0));
+      const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
+      total += Math.min(SATURATION, Math.max(-SATURATION, c));
+    }
+    return total / (along.length / 2);
+  }
   for (let k = 0; k < along.length; k += 2) {
     const u = along[k] - asideU;
     const v = along[k + 1] + asideV;
     if (!(u >= 0 && v >= 0 && u < width && v < height)) continue;
     const i = 3 * ((v | 0) * width + (u | 0));
     const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-    total += c > SATURATION ? SATURATION : Math.max(c, -SATURATION);
+    total += Math.min(SATURATION, Math.max(-SATURATION, c));
   }
   return total / (along.length / 2);
 }

@@ -11,7 +11,13 @@ import { gatherStrip, type Strip } from './gather-strip.js';
 import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
 import type { SegmentPlace } from './place-segments.js';
-import { keepTest, type Registration, registerSegment, windowWeight } from './register-segment.js';
+import {
+  keepTest,
+  RegisterRoom,
+  type Registration,
+  registerSegment,
+  windowWeight,
+} from './register-segment.js';
 import { lightAt, measureRowLevels, type RowLevels } from './row-levels.js';
 import { binSegment, weighShift } from './weigh-shift.js';
 
@@ -226,18 +232,20 @@ function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefine
 }
 
 function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): void {
+  const room = new RegisterRoom();
   for (const item of work) {
     if (item.isLost) continue;
     const { strip, stretch, halfPx, leftOut, rowLevels } = item;
     const isNew = item.state.formalPx === 0;
     const start = isNew ? { ...item.state, depth: startDepth(item, curve) } : item.state;
-    const state = registerSegment(strip, curve, start, {
+    const options = {
       stretch,
       halfPx,
       rounds,
       ...(leftOut === undefined ? {} : { leftOut }),
       ...(rowLevels === undefined ? {} : { rowLevels }),
-    });
+    };
+    const state = registerSegment(strip, curve, start, options, room);
     if (state === undefined) item.isLost = true;
     else item.state = state;
   }

@@ -3,7 +3,7 @@
 import { solveNormal } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
 import { curveAt, curveWithSlope, type MarkCurve } from './mark-curve.js';
-import { lightAt } from './row-levels.js';
+import { lightAt, rowAt } from './row-levels.js';
 
 /**
  * grey = (level + across·d + along·t) (1 + depth·P(q (d - shift))), P the family's profile, q the
@@ -59,114 +59,6 @@ export function windowWeight(across: number, centre: number, halfPx: number): nu
   return Math.min(1, Math.max(0, (halfPx - Math.abs(across - centre)) / FADE_PX));
 }
 
-/** @returns undefined where the pixels do not fix the five unknowns or the mark is lost. */
-export function registerSegment(
-  strip: Strip,
-  curve: MarkCurve,
-  start: Registration,
-  options: RegisterOptions,
-): Registration | undefined {
-  const { across: d, along: t, value } = strip;
-  const { stretch, halfPx } = options;
-  const centre = start.shiftPx;
-  const keep = keepTest(strip, options.leftOut);
-  const { rowLevels } = options;
-  const both = new Float64Array(2);
-  const allowance = (TUKEY * FLANK_PX) ** 2;
-  let now = start;
-  let noise = { robust: start.noise, rms: start.rms };
-  if (Number.isNaN(noise.robust)) noise = measureNoise(strip, curve, now, options);
-  for (let round = 0; round < options.rounds; round++) {
-    const n = new Float64Array(25);
-    const r = new Float64Array(5);
-    const scatter = new ScatterCount();
-    const cut = cutOf(noise.robust, now);
-    for (let i = 0; i < value.length; i++) {
-      const placed = windowWeight(d[i], centre, halfPx);
-      if (placed === 0 || !keep(t[i])) continue;
-      curveWithSlope(curve, stretch * (d[i] - now.shiftPx), both);
-      const light = lightAt(now, rowLevels, d[i], t[i], strip.lengthPx);
-      const shape = 1 + now.depth * both[0];
-      const residual = value[i] - light * shape;
-      scatter.add(residual);
-      const g1 = d[i] * shape;
-      const g2 = t[i] * shape;
-      const g3 = light * both[0];
-      const g4 = -light * now.depth * stretch * both[1];
-      const share = (residual * residual) / (cut * cut + allowance * g4 * g4);
-      if (share >= 1) continue;
-      const weight = placed * (1 - share) ** 2;
-      const w0 = weight * shape;
-      const w1 = weight * g1;
-      const w2 = weight * g2;
-      const w3 = weight * g3;
-      const w4 = weight * g4;
-      n[0] += w0 * shape;
-      n[5] += w1 * shape;
-      n[6] += w1 * g1;
-      n[10] += w2 * shape;
-      n[11] += w2 * g1;
-      n[12] += w2 * g2;
-      n[15] += w3 * shape;
-      n[16] += w3 * g1;
-      n[17] += w3 * g2;
-      n[18] += w3 * g3;
-      n[20] += w4 * shape;
-      n[21] += w4 * g1;
-      n[22] += w4 * g2;
-      n[23] += w4 * g3;
-      n[24] += w4 * g4;
-      r[0] += w0 * residual;
-      r[1] += w1 * residual;
-      r[2] += w2 * residual;
-      r[3] += w3 * residual;
-      r[4] += w4 * residual;
-    }
-    const step = solveNormal(n, r);
-    // Last diagonal entry of the inverse, from a solution for the last unit vector.
-    const inverse = solveNormal(n, Float64Array.of(0, 0, 0, 0, 1));
-    if (step === undefined || inverse === undefined || !step.every(Number.isFinite))
-      return undefined;
-    now = {
-      level: now.level + step[0],
-      across: now.across + step[1],
-      along: now.along + step[2],
-      depth: now.depth + step[3],
-      shiftPx: now.shiftPx + Math.max(-LARGEST_STEP, Math.min(LARGEST_STEP, step[4])),
-      formalPx: Math.sqrt(inverse[4]) * Math.max(ROUNDING, noise.robust),
-      noise: noise.robust,
-      rms: noise.rms,
-    };
-    if (!(now.depth > 0) || !(now.level > 0) || Math.abs(now.shiftPx - centre) > halfPx / 2) {
-      return undefined;
-    }
-    // The residuals before this step: as good a scale for the next one, and no further pass.
-    noise = scatter.read();
-    if (Math.abs(step[4]) < SETTLED_PX && round > 0) break;
-  }
-  return { ...now, noise: noise.robust, rms: noise.rms };
-}
-
-/** Weight of a pixel by its residual; `slope` its derivative by the shift. */
-export function tukeyWeight(residual: number, slope: number, at: Registration): number {
-  const cut = cutOf(at.noise, at);
-  const share = (residual * residual) / (cut * cut + (TUKEY * FLANK_PX * slope) ** 2);
-  return share >= 1 ? 0 : (1 - share) ** 2;
-}
-
-function cutOf(noise: number, { depth, level }: Registration): number {
-  return TUKEY * Math.max(noise, LEAST_NOISE, LEAST_NOISE_SHARE * depth * level);
-}
-
-export function keepTest(strip: Strip, leftOut: readonly boolean[] | undefined) {
-  if (leftOut === undefined || !leftOut.includes(true)) return () => true;
-  const pieces = leftOut.length;
-  return (along: number) => {
-    const piece = Math.floor((along / strip.lengthPx + 0.5) * pieces);
-    return !leftOut[Math.min(pieces - 1, Math.max(0, piece))];
-  };
-}
-
 /** Histogram steps per grey value and its end. */
 const FINE = 8;
 const END = 64;
@@ -176,6 +68,12 @@ class ScatterCount {
   private readonly counts = new Uint32Array(FINE * END + 1);
   private squares = 0;
   private total = 0;
+
+  clear(): void {
+    this.counts.fill(0);
+    this.squares = 0;
+    this.total = 0;
+  }
 
   add(residual: number): void {
     const size = residual < 0 ? -residual : residual;
@@ -198,15 +96,225 @@ class ScatterCount {
   }
 }
 
+/** Arrays that one registration after the other writes into: new ones for each would cost more than the fit. */
+export class RegisterRoom {
+  /** The pixels that count: their places in the strip, weights by place, levels of their grain. */
+  index = new Int32Array(0);
+  placed = new Float64Array(0);
+  grain = new Float64Array(0);
+  readonly scatter = new ScatterCount();
+  readonly both = new Float64Array(2);
+  readonly normal = new Float64Array(25);
+  readonly right = new Float64Array(5);
+
+  reserve(pixels: number): void {
+    if (this.index.length >= pixels) return;
+    this.index = new Int32Array(2 * pixels);
+    this.placed = new Float64Array(2 * pixels);
+    this.grain = new Float64Array(2 * pixels);
+  }
+}
+
+/** Last unit vector: solved for, it gives the last column of the inverse. */
+const LAST_UNIT = Float64Array.of(0, 0, 0, 0, 1);
+
+/** @returns undefined where the pixels do not fix the five unknowns or the mark is lost. */
+export function registerSegment(
+  strip: Strip,
+  curve: MarkCurve,
+  start: Registration,
+  options: RegisterOptions,
+  room = new RegisterRoom(),
+): Registration | undefined {
+  const centre = start.shiftPx;
+  const count = choosePixels(strip, centre, options, room);
+  let now = start;
+  let noise = { robust: start.noise, rms: start.rms };
+  if (Number.isNaN(noise.robust)) noise = measureNoise(strip, curve, now, options, room);
+  for (let round = 0; round < options.rounds; round++) {
+    sumEquations(strip, curve, now, options.stretch, cutOf(noise.robust, now), count, room);
+    const step = solveNormal(room.normal, room.right);
+    // Last diagonal entry of the inverse, from a solution for the last unit vector.
+    const inverse = solveNormal(room.normal, LAST_UNIT);
+    if (step === undefined || inverse === undefined || !step.every(Number.isFinite))
+      return undefined;
+    now = {
+      level: now.level + step[0],
+      across: now.across + step[1],
+      along: now.along + step[2],
+      depth: now.depth + step[3],
+      shiftPx: now.shiftPx + Math.max(-LARGEST_STEP, Math.min(LARGEST_STEP, step[4])),
+      formalPx: Math.sqrt(inverse[4]) * Math.max(ROUNDING, noise.robust),
+      noise: noise.robust,
+      rms: noise.rms,
+    };
+    if (
+      !(now.depth > 0) ||
+      !(now.level > 0) ||
+      Math.abs(now.shiftPx - centre) > options.halfPx / 2
+    ) {
+      return undefined;
+    }
+    // The residuals before this step: as good a scale for the next one, and no further pass.
+    noise = room.scatter.read();
+    if (Math.abs(step[4]) < SETTLED_PX && round > 0) break;
+  }
+  return { ...now, noise: noise.robust, rms: noise.rms };
+}
+
+/** Pixels in the window and not left out, once for all rounds. */
+function choosePixels(
+  strip: Strip,
+  centre: number,
+  { halfPx, leftOut, rowLevels }: RegisterOptions,
+  room: RegisterRoom,
+): number {
+  const { across, along, value, lengthPx } = strip;
+  const keep = keepTest(strip, leftOut);
+  room.reserve(value.length);
+  const { index, placed, grain } = room;
+  let count = 0;
+  for (let i = 0; i < value.length; i++) {
+    const weight = windowWeight(across[i], centre, halfPx);
+    if (weight === 0 || !keep(along[i])) continue;
+    index[count] = i;
+    placed[count] = weight;
+    grain[count] =
+      rowLevels === undefined ? 0 : rowLevels[rowAt(along[i], lengthPx, rowLevels.length)];
+    count++;
+  }
+  return count;
+}
+
+/** Normal equations of one step, lower triangle, and the scatter of the residuals. */
+function sumEquations(
+  { across, along, value }: Strip,
+  curve: MarkCurve,
+  now: Registration,
+  stretch: number,
+  cut: number,
+  count: number,
+  { index, placed, grain, scatter, both, normal, right }: RegisterRoom,
+): void {
+  const { level, shiftPx, depth } = now;
+  const allowance = (TUKEY * FLANK_PX) ** 2;
+  const least = cut * cut;
+  // Sums in variables of their own: in arrays each would be fetched and stored at every pixel.
+  let n00 = 0;
+  let n10 = 0;
+  let n11 = 0;
+  let n20 = 0;
+  let n21 = 0;
+  let n22 = 0;
+  let n30 = 0;
+  let n31 = 0;
+  let n32 = 0;
+  let n33 = 0;
+  let n40 = 0;
+  let n41 = 0;
+  let n42 = 0;
+  let n43 = 0;
+  let n44 = 0;
+  let r0 = 0;
+  let r1 = 0;
+  let r2 = 0;
+  let r3 = 0;
+  let r4 = 0;
+  scatter.clear();
+  for (let k = 0; k < count; k++) {
+    const i = index[k];
+    const d = across[i];
+    const t = along[i];
+    curveWithSlope(curve, stretch * (d - shiftPx), both);
+    const light = level + now.across * d + now.along * t + grain[k];
+    const shape = 1 + depth * both[0];
+    const residual = value[i] - light * shape;
+    scatter.add(residual);
+    const g4 = -light * depth * stretch * both[1];
+    const share = (residual * residual) / (least + allowance * g4 * g4);
+    if (share >= 1) continue;
+    const g1 = d * shape;
+    const g2 = t * shape;
+    const g3 = light * both[0];
+    const weight = placed[k] * ((1 - share) * (1 - share));
+    const w0 = weight * shape;
+    const w1 = weight * g1;
+    const w2 = weight * g2;
+    const w3 = weight * g3;
+    const w4 = weight * g4;
+    n00 += w0 * shape;
+    n10 += w1 * shape;
+    n11 += w1 * g1;
+    n20 += w2 * shape;
+    n21 += w2 * g1;
+    n22 += w2 * g2;
+    n30 += w3 * shape;
+    n31 += w3 * g1;
+    n32 += w3 * g2;
+    n33 += w3 * g3;
+    n40 += w4 * shape;
+    n41 += w4 * g1;
+    n42 += w4 * g2;
+    n43 += w4 * g3;
+    n44 += w4 * g4;
+    r0 += w0 * residual;
+    r1 += w1 * residual;
+    r2 += w2 * residual;
+    r3 += w3 * residual;
+    r4 += w4 * residual;
+  }
+  normal[0] = n00;
+  normal[5] = n10;
+  normal[6] = n11;
+  normal[10] = n20;
+  normal[11] = n21;
+  normal[12] = n22;
+  normal[15] = n30;
+  normal[16] = n31;
+  normal[17] = n32;
+  normal[18] = n33;
+  normal[20] = n40;
+  normal[21] = n41;
+  normal[22] = n42;
+  normal[23] = n43;
+  normal[24] = n44;
+  right[0] = r0;
+  right[1] = r1;
+  right[2] = r2;
+  right[3] = r3;
+  right[4] = r4;
+}
+
+/** Weight of a pixel by its residual; `slope` its derivative by the shift. */
+export function tukeyWeight(residual: number, slope: number, at: Registration): number {
+  const cut = cutOf(at.noise, at);
+  const share = (residual * residual) / (cut * cut + (TUKEY * FLANK_PX * slope) ** 2);
+  return share >= 1 ? 0 : (1 - share) ** 2;
+}
+
+function cutOf(noise: number, { depth, level }: Registration): number {
+  return TUKEY * Math.max(noise, LEAST_NOISE, LEAST_NOISE_SHARE * depth * level);
+}
+
+export function keepTest(strip: Strip, leftOut: readonly boolean[] | undefined) {
+  if (leftOut === undefined || !leftOut.includes(true)) return () => true;
+  const pieces = leftOut.length;
+  return (along: number) => {
+    const piece = Math.floor((along / strip.lengthPx + 0.5) * pieces);
+    return !leftOut[Math.min(pieces - 1, Math.max(0, piece))];
+  };
+}
+
 function measureNoise(
   strip: Strip,
   curve: MarkCurve,
   at: Registration,
   { stretch, halfPx, leftOut, rowLevels }: RegisterOptions,
+  { scatter }: RegisterRoom,
 ): { robust: number; rms: number } {
   const { across: d, along: t, value } = strip;
   const keep = keepTest(strip, leftOut);
-  const scatter = new ScatterCount();
+  scatter.clear();
   for (let i = 0; i < value.length; i++) {
     if (Math.abs(d[i] - at.shiftPx) > halfPx || !keep(t[i])) continue;
     const light = lightAt(at, rowLevels, d[i], t[i], strip.lengthPx);

@@ -118,16 +118,18 @@ function addShifted(
   shiftX: number,
   shiftY: number,
 ): void {
-  to.set(from);
   const y0 = Math.max(0, -shiftY);
   const y1 = Math.min(height, height - shiftY);
   const x0 = Math.max(0, -shiftX);
   const x1 = Math.min(width, width - shiftX);
+  to.set(from.subarray(0, y0 * width));
+  to.set(from.subarray(y1 * width), y1 * width);
+  const shift = shiftY * width + shiftX;
   for (let y = y0; y < y1; y++) {
-    let i = y * width + x0;
-    const end = y * width + x1;
-    let j = (y + shiftY) * width + x0 + shiftX;
-    for (; i < end; i++, j++) to[i] += from[j];
+    const row = y * width;
+    for (let i = row; i < row + x0; i++) to[i] = from[i];
+    for (let i = row + x0; i < row + x1; i++) to[i] = from[i] + from[i + shift];
+    for (let i = row + x1; i < row + width; i++) to[i] = from[i];
   }
 }
 

@@ -62,7 +62,9 @@ export function findRoughOffsets(grey: GreyImage, places: readonly SegmentPlace[
     const template = mean === undefined ? undefined : cutTemplate(mean);
     if (template === undefined) return { offsets: [], halfMarkPx: 0, seen: profiles.length };
     halfMarkPx = (template.length * BIN_PX) / 2 - BESIDE_PX;
-    offsets = profiles.map(({ place, values }) => ({ place, ...locate(values, template) }));
+    const pattern = detrend(template, 0, new Float64Array(template.length));
+    const piece = new Float64Array(template.length);
+    offsets = profiles.map(({ place, values }) => ({ place, ...locate(values, pattern, piece) }));
   }
   return {
     offsets: offsets.filter((o) => o.likeness > LIKENESS),
@@ -80,19 +82,24 @@ interface Profile {
 /** Each pixel goes to the bins within a px of it: bins narrower than a pixel would stay empty. */
 function binAcross(strip: Strip, halfPx: number): Float64Array {
   const middle = Math.floor(halfPx / BIN_PX);
-  const sums = new Float64Array(2 * middle + 1);
-  const weights = new Float64Array(2 * middle + 1);
-  for (let i = 0; i < strip.value.length; i++) {
-    const at = strip.across[i] / BIN_PX + middle;
-    const first = Math.max(0, Math.ceil(at - 1 / BIN_PX));
-    const last = Math.min(sums.length - 1, Math.floor(at + 1 / BIN_PX));
-    for (let bin = first; bin <= last; bin++) {
+  const { across, value } = strip;
+  const bins = 2 * middle + 1;
+  const sums = new Float64Array(bins);
+  const weights = new Float64Array(bins);
+  for (let i = 0; i < value.length; i++) {
+    const at = across[i] / BIN_PX + middle;
+    const grey = value[i];
+    const last = Math.min(bins - 1, Math.floor(at + 1 / BIN_PX));
+    for (let bin = Math.max(0, Math.ceil(at - 1 / BIN_PX)); bin <= last; bin++) {
       const weight = 1 - Math.abs(bin - at) * BIN_PX;
-      sums[bin] += weight * strip.value[i];
+      sums[bin] += weight * grey;
       weights[bin] += weight;
     }
   }
-  return sums.map((sum, bin) => (weights[bin] > 0 ? sum / weights[bin] : Number.NaN));
+  for (let bin = 0; bin < bins; bin++) {
+    sums[bin] = weights[bin] > 0 ? sums[bin] / weights[bin] : Number.NaN;
+  }
+  return sums;
 }
 
 /** Median over the segments at each distance, each moved by its offset and divided by its level. */
@@ -166,24 +173,29 @@ function middleOf(size: Float64Array, first: number, last: number): number {
   return moment / sum;
 }
 
-/** Best place of the template: largest correlation, level and slope taken away on both sides. */
+/**
+ * Best place of the template: largest correlation, level and slope taken away on both sides.
+ *
+ * @param pattern the template without level and slope.
+ * @param piece room for as many values.
+ */
 function locate(
   values: Float64Array,
-  template: Float64Array,
+  pattern: Float64Array,
+  piece: Float64Array,
 ): { offsetPx: number; likeness: number; amplitude: number } {
-  const n = template.length;
+  const n = pattern.length;
   const half = (n - 1) / 2;
   const middle = (values.length - 1) / 2;
   const reach = Math.floor(Math.min(SEARCH_PX / BIN_PX, middle - half));
   // Too near to a neighbour's mark to be looked for.
   if (reach < 1) return { offsetPx: 0, likeness: 0, amplitude: 0 };
-  const pattern = detrend(template);
   const norm = dot(pattern, pattern);
   const scores = new Float64Array(2 * reach + 1).fill(-1);
   const products = new Float64Array(2 * reach + 1);
   for (let shift = -reach; shift <= reach; shift++) {
     const from = middle - half + shift;
-    const piece = detrend(values.subarray(from, from + n));
+    detrend(values, from, piece);
     const product = dot(piece, pattern);
     const energy = dot(piece, piece);
     products[shift + reach] = product / norm;
@@ -201,17 +213,20 @@ function locate(
   return { offsetPx, likeness: b, amplitude: products[best] / median(values) };
 }
 
-function detrend(values: Float64Array): Float64Array {
-  const n = values.length;
+/** As many values as `into` has room for, their level and slope taken away. */
+function detrend(values: Float64Array, from: number, into: Float64Array): Float64Array {
+  const n = into.length;
   const centre = (n - 1) / 2;
   let mean = 0;
   let moment = 0;
   for (let i = 0; i < n; i++) {
-    mean += values[i] / n;
-    moment += values[i] * (i - centre);
+    const value = values[from + i];
+    mean += value / n;
+    moment += value * (i - centre);
   }
   const slope = moment / ((n * (n * n - 1)) / 12);
-  return values.map((v, i) => v - mean - slope * (i - centre));
+  for (let i = 0; i < n; i++) into[i] = values[from + i] - mean - slope * (i - centre);
+  return into;
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

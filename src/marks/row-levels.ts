@@ -76,6 +76,7 @@ export function lightAt(
   return levels === undefined ? light : light + levels[rowAt(along, lengthPx, levels.length)];
 }
 
-function rowAt(along: number, lengthPx: number, rows: number): number {
+/** Index of the row that holds a place along the strip. */
+export function rowAt(along: number, lengthPx: number, rows: number): number {
   return Math.min(rows - 1, Math.max(0, Math.floor((along / lengthPx + 0.5) * rows)));
 }

@@ -2,7 +2,8 @@
 
 /** Median of the values; NaN for none. The input is not changed. */
 export function median(values: ArrayLike<number>): number {
-  const sorted = Float64Array.from(values).sort();
+  // Not Float64Array.from: it walks plain arrays by their iterator.
+  const sorted = new Float64Array(values).sort();
   const n = sorted.length;
   if (n === 0) return Number.NaN;
   const middle = n >> 1;

@@ -24,7 +24,7 @@ export interface CheckedPhotos {
  * Quicker than a survey: a sample of the marks is measured (all of them where the grid looks the same
  * after a turn, since then the marks' own departures tell the turns), and nothing is adjusted or drawn.
  *
- * Fails: what reading the program fails with.
+ * Fails: what reading the program fails with; WORKER_LOST.
  */
 export async function checkPhotos(
   request: SurveyRequest,
@@ -34,7 +34,9 @@ export async function checkPhotos(
   if (!placed.ok) return placed;
   const { records: placements, findings } = placed.value;
   const board = withSample(placed.value.board);
-  const settled = await settlePhotos(request, board, context);
+  const examined = await settlePhotos(request, board, context);
+  if (!examined.ok) return examined;
+  const settled = examined.value;
   const { fates, records, usable } = settled;
   const check: PhotoCheck = {
     schema: PHOTO_CHECK_SCHEMA_ID,

@@ -12,7 +12,7 @@ import {
 } from '../marks/index.js';
 import type { BoardSegment } from '../program/index.js';
 import { type Failure, failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
-import { type Board, cutTogether, differsFrom } from './board.js';
+import { type Board, cutTogether, differsFrom, type TwiceMarked } from './board.js';
 import { chooseMap } from './choose-map.js';
 import { placeCrossings } from './place-crossings.js';
 import { type PhotoSight, sightPhoto } from './sight-photo.js';
@@ -54,19 +54,26 @@ export interface PhotoFate {
 /** A photo that shows fewer of a sample is measured whole: few marks decide whether it can be used. */
 const FEWEST_SAMPLED = 60;
 
-/**
- * Fails (as a fate): what `readPhoto`, `findLattice` and `measureSegments` fail with; PHOTO_DUPLICATE.
- *
- * @param seen files already taken, by their SHA-256.
- */
+/** What people say of the photos. */
+export interface Said extends Pick<SurveyRequest, 'origin' | 'crossings'> {
+  /** Crossings that other photos tell, sensor px. */
+  readonly told?: readonly StatedCrossing[];
+}
+
+/** What a photo must know of those before it; asked while it is examined. */
+export interface PhotosBefore {
+  /** Name of one that is the same file, by its SHA-256. */
+  readonly twinOf: (sha256: string) => Promise<string | undefined>;
+  /** The board as the first of them that shows two programs' marks cut it; as given where none has. */
+  readonly board: () => Promise<Board>;
+}
+
+/** Fails (as a fate): what `readPhoto`, `findLattice` and `measureSegments` fail with; PHOTO_DUPLICATE. */
 export async function examinePhoto(
   path: string,
   board: Board,
-  said: Pick<SurveyRequest, 'origin' | 'crossings'> & {
-    /** Crossings that other photos tell, sensor px. */
-    readonly told?: readonly StatedCrossing[];
-  },
-  seen: ReadonlyMap<string, string>,
+  said: Said,
+  before: PhotosBefore,
   onStep: (step: string) => void,
 ): Promise<PhotoFate> {
   onStep('reading');
@@ -78,7 +85,7 @@ export async function examinePhoto(
     sha256: photo.sha256,
     size: { widthPx: photo.widthPx, heightPx: photo.heightPx },
   };
-  const twin = seen.get(photo.sha256);
+  const twin = await before.twinOf(photo.sha256);
   if (twin !== undefined) {
     return {
       ...about,
@@ -96,6 +103,7 @@ export async function examinePhoto(
       photo,
       { ...board, second: board.second },
       stated,
+      before,
       onStep,
     );
     return { ...about, ...outcome, outcome: located(outcome.outcome, path) };
@@ -151,14 +159,16 @@ export async function examinePhoto(
 async function examinePair(
   grey: GreyImage,
   photo: Omit<Photo, 'grey'>,
-  board: Board & Required<Pick<Board, 'second'>>,
+  given: TwiceMarked,
   stated: ReturnType<typeof placeCrossings>,
+  before: PhotosBefore,
   onStep: (step: string) => void,
 ): Promise<Pick<PhotoFate, 'sight' | 'outcome'>> {
-  const found = await findLatticePair(grey, [board, board.second], { stated });
-  if (!found.ok) return { sight: sightPhoto(photo, grey, board.grid), outcome: found };
+  const found = await findLatticePair(grey, [given, given.second], { stated });
+  if (!found.ok) return { sight: sightPhoto(photo, grey, given.grid), outcome: found };
   const { fits, between } = found.value;
   const [{ map }] = fits;
+  const board: TwiceMarked = { ...given, ...(await before.board()) };
   const differs = differsFrom(board, between);
   if (differs !== undefined) {
     return { sight: sightPhoto(photo, grey, board.grid, { map }), outcome: differs };

@@ -1,12 +1,18 @@
-/** All photos of a request, one after the other, and the words where none is of use. */
+/** All photos of a request, one after the other or side by side, and the words where none is of use. */
 
 import { basename } from 'node:path';
 import type { PhotoRecord } from '../../shared/schemas/measurement.js';
 import { viewOfPlacement } from '../marks/index.js';
-import { failed } from '../quantity/index.js';
+import { failed, type Outcome, success } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
 import type { Board } from './board.js';
-import { examinePhoto, type PhotoFate } from './examine-photo.js';
+import { examinePhoto, type PhotoFate, type PhotosBefore, type Said } from './examine-photo.js';
+import {
+  canWorkSideBySide,
+  type Examiner,
+  type ExaminersGround,
+  examineSideBySide,
+} from './examine-side-by-side.js';
 import { type Joining, joinPhotos, type OpenPhoto, type PlacedPhoto } from './join-photos.js';
 import { recordLeftOut, recordMeasured } from './photo-records.js';
 import { type SettledTurns, settleTurns } from './settle-turns.js';
@@ -15,28 +21,95 @@ import type { SurveyContext, SurveyRequest } from './survey-request.js';
 /** Fewer segments than this in a photo fix no pose: it is left out. */
 const FEWEST_SEGMENTS = 20;
 
+/**
+ * One after the other, or side by side; what a photo must know of those before it, it waits for, so that
+ * the outcome is the same. The earliest one that is in work waits for none.
+ *
+ * Fails: WORKER_LOST.
+ */
 async function examinePhotos(
   request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
   given: Board,
-  context: Pick<SurveyContext, 'onProgress'>,
-): Promise<{ fates: PhotoFate[]; board: Board }> {
-  const fates: PhotoFate[] = [];
-  // Where two programs marked it, the first photo that shows both tells where its marks cross.
-  let board = given;
-  const seen = new Map<string, string>();
-  const total = request.photoFiles.length;
-  for (const [i, path] of request.photoFiles.entries()) {
-    const fate = await examinePhoto(path, board, request, seen, (step) =>
+  context: Pick<SurveyContext, 'onProgress' | 'workers'>,
+): Promise<Outcome<{ fates: PhotoFate[]; board: Board }>> {
+  const { photoFiles, origin, crossings } = request;
+  const said: Said = {
+    ...(origin === undefined ? {} : { origin }),
+    ...(crossings === undefined ? {} : { crossings }),
+  };
+  const total = photoFiles.length;
+  const read = photoFiles.map(() => promised<string | undefined>());
+  const done = photoFiles.map(() => promised<PhotoFate>());
+  const examine = async (i: number, by: Examiner): Promise<Outcome<PhotoFate>> => {
+    const path = photoFiles[i];
+    const before: PhotosBefore = {
+      twinOf: async (sha256) => {
+        read[i].keep(sha256);
+        const earlier = await Promise.all(read.slice(0, i).map(({ kept }) => kept));
+        const twin = earlier.indexOf(sha256);
+        return twin < 0 ? undefined : basename(photoFiles[twin]);
+      },
+      board: () => boardAfter(done.slice(0, i), given),
+    };
+    const outcome = await by(path, before, (step) =>
       context.onProgress?.({ step, done: i + 1, total, what: basename(path) }),
     );
-    if (fate.sha256 !== undefined && !seen.has(fate.sha256)) {
-      seen.set(fate.sha256, basename(path));
-    }
-    const judged = refuseSparse(fate);
-    if (judged.outcome.ok) board = judged.outcome.value.second?.board ?? board;
-    fates.push(judged);
+    if (!outcome.ok) return outcome;
+    const fate = refuseSparse(outcome.value);
+    read[i].keep(fate.sha256);
+    done[i].keep(fate);
+    return success(fate);
+  };
+  const workers = Math.min(context.workers ?? 1, total);
+  const examined =
+    workers > 1 && canWorkSideBySide()
+      ? await examineSideBySide(photoFiles, { board: given, said }, workers, examine)
+      : await examineInTurn(photoFiles, { board: given, said }, examine);
+  if (!examined.ok) return examined;
+  return success({ fates: examined.value, board: await boardAfter(done, given) });
+}
+
+async function examineInTurn(
+  paths: readonly string[],
+  { board, said }: ExaminersGround,
+  examine: (index: number, by: Examiner) => Promise<Outcome<PhotoFate>>,
+): Promise<Outcome<PhotoFate[]>> {
+  const fates: PhotoFate[] = [];
+  for (const i of paths.keys()) {
+    const fate = await examine(i, async (path, before, onStep) =>
+      success(await examinePhoto(path, board, said, before, onStep)),
+    );
+    if (!fate.ok) return fate;
+    fates.push(fate.value);
   }
-  return { fates, board };
+  return success(fates);
+}
+
+/** Where two programs marked it, the first photo that shows both tells where its marks cross. */
+async function boardAfter(
+  photos: readonly { readonly kept: Promise<PhotoFate> }[],
+  given: Board,
+): Promise<Board> {
+  if (given.second === undefined) return given;
+  for (const { kept } of photos) {
+    const { outcome } = await kept;
+    if (outcome.ok && outcome.value.second !== undefined) return outcome.value.second.board;
+  }
+  return given;
+}
+
+interface Promised<T> {
+  readonly kept: Promise<T>;
+  /** Of several times the first one counts. */
+  readonly keep: (value: T) => void;
+}
+
+function promised<T>(): Promised<T> {
+  let keep: Promised<T>['keep'] = () => {};
+  const kept = new Promise<T>((resolve) => {
+    keep = resolve;
+  });
+  return { kept, keep };
 }
 
 /** Photos examined, their turns settled against each other, and what is told of each before anything is solved. */
@@ -49,12 +122,15 @@ export interface SettledPhotos extends Pick<SettledTurns, 'orientation' | 'findi
   readonly usable: readonly Usable[];
 }
 
+/** Fails: WORKER_LOST. */
 export async function settlePhotos(
   request: Pick<SurveyRequest, 'photoFiles' | 'origin' | 'crossings'>,
   given: Board,
-  context: Pick<SurveyContext, 'onProgress'>,
-): Promise<SettledPhotos> {
-  const { fates, board } = await examinePhotos(request, given, context);
+  context: Pick<SurveyContext, 'onProgress' | 'workers'>,
+): Promise<Outcome<SettledPhotos>> {
+  const all = await examinePhotos(request, given, context);
+  if (!all.ok) return all;
+  const { fates, board } = all.value;
   const examined = fates.flatMap((fate, index) =>
     fate.outcome.ok ? [{ fate, index, examined: fate.outcome.value }] : [],
   );
@@ -79,7 +155,8 @@ export async function settlePhotos(
         const total = fates.length;
         context.onProgress?.({ step, done: index + 1, total, what: basename(path) });
       };
-      return refuseSparse(await examinePhoto(path, board, { ...request, told }, new Map(), tell));
+      const alone: PhotosBefore = { twinOf: async () => undefined, board: async () => board };
+      return refuseSparse(await examinePhoto(path, board, { ...request, told }, alone, tell));
     },
   );
   for (const { index } of open) {
@@ -96,7 +173,7 @@ export async function settlePhotos(
     const used = usable.find((one) => one.index === index);
     return used === undefined ? recordLeftOut(fate) : recordMeasured(fate, used.examined, board);
   });
-  return { board, fates, records, usable, orientation, findings };
+  return success({ board, fates, records, usable, orientation, findings });
 }
 
 /** What others are laid on: photos that place themselves; only where there is none, those settled together. */

@@ -80,6 +80,8 @@ export interface SurveyProgress {
 export interface SurveyContext {
   readonly now: () => Date;
   readonly toolVersion: string;
+  /** Threads that examine photos side by side; 1, or none stated: the caller's own, one photo after the other. */
+  readonly workers?: number;
   readonly onProgress?: (progress: SurveyProgress) => void;
 }
 

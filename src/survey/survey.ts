@@ -50,7 +50,7 @@ const TURNED = [
  * Measures.
  *
  * Fails: what reading the program fails with; UNITS_SUSPECT, EVIDENCE_INVALID, POINTS_INVALID; NO_USABLE_PHOTO (with
- * the reason of every photo), NO_CONVERGENCE.
+ * the reason of every photo), NO_CONVERGENCE, WORKER_LOST.
  */
 export async function survey(
   request: SurveyRequest,
@@ -69,7 +69,9 @@ export async function survey(
   const points = placePoints(pointsFiles.value, ground.board, program, built.instrument);
   if (!points.ok) return points;
 
-  const settled = await settlePhotos(request, ground.board, context);
+  const examined = await settlePhotos(request, ground.board, context);
+  if (!examined.ok) return examined;
+  const settled = examined.value;
   const { fates, usable, board } = settled;
   if (usable.length === 0 && fates.length > 0) return noUsablePhoto(fates);
   findings.push(...settled.findings);

@@ -51,7 +51,7 @@ describe('photos of a plain bed of which one shows the origin mark', () => {
     const photoFiles = await writePhotos(scene, folder);
     const grid = unwrap(describeGrid(strokes));
     const board = { name: 'grid.ngc', strokes, grid, segments: cutStrokes(strokes, grid).segments };
-    settled = await settlePhotos({ photoFiles }, board, {});
+    settled = unwrap(await settlePhotos({ photoFiles }, board, {}));
   }, 600_000);
   afterAll(() => rm(folder, { recursive: true, force: true }));
 
