@@ -77,6 +77,15 @@ describe('a machine file', () => {
     expect(failureOf(await readMachine('/dev/zero')).code).toMatch(/MACHINE_INVALID|FILE_MISSING/);
   });
 
+  it.each(['toString', 'constructor', '__proto__'])(
+    'with a placeholder {{%s}}, which every object has, is refused',
+    async (name) => {
+      const { code, message } = failureOf(await parseMachine(`settings: "a {{${name}}}"\n`));
+      expect(code).toBe('MACHINE_INVALID');
+      expect(message).toContain(`unknown {{${name}}}`);
+    },
+  );
+
   it('with a page of empty lines in its settings is read soon', async () => {
     const start = performance.now();
     await parseMachine(`settings: ${JSON.stringify(`a${'\n'.repeat(90_000)}b`)}\n`);
