@@ -77,9 +77,7 @@ function fill(
   proposals: readonly ProposalRecord[],
 ): RenderedSettings {
   // Names that the template sets itself are its own.
-  const unknown = engine
-    .globalFullVariablesSync(template)
-    .filter((name) => !(name in PLACEHOLDERS));
+  const unknown = engine.globalFullVariablesSync(template).filter((name) => !isPlaceholder(name));
   if (unknown.length > 0) {
     const names = [...new Set(unknown)].map((name) => `{{${name}}}`).join(', ');
     throw new UnknownPlaceholder(`unknown ${names}`);
@@ -92,7 +90,7 @@ function fill(
       ? []
       : (line.match(OUTPUT) ?? [])
           .flatMap((output) => engine.globalFullVariablesSync(output))
-          .filter((name) => name in PLACEHOLDERS && knownValue(name) === undefined);
+          .filter((name) => isPlaceholder(name) && knownValue(name) === undefined);
     if (missing.length === 0) kept.push(line);
     else leftOut.push({ line, why: `nothing is proposed for ${missing.join(', ')}` });
   }
@@ -104,6 +102,11 @@ function fill(
     if (value !== undefined) scope[group][key] = value;
   }
   return { text: engine.parseAndRenderSync(kept.join('\n'), scope), leftOut };
+}
+
+/** Not `in`, which also finds what every object has: `toString`. */
+function isPlaceholder(name: string): name is Placeholder {
+  return Object.hasOwn(PLACEHOLDERS, name);
 }
 
 function findValue(

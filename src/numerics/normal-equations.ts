@@ -113,7 +113,10 @@ export function solveNormal(
 ): Float64Array | undefined {
   const n = rightSide.length;
   const scaling = jacobiScaling(matrix, n);
-  const decomposition = new CholeskyDecomposition(scaled(matrix, scaling, damping));
+  const whole = scaled(matrix, scaling, damping);
+  // Weights that overflow leave infinities, which the factorisation would call lopsided and throw.
+  if (!whole.to1DArray().every(Number.isFinite)) return undefined;
+  const decomposition = new CholeskyDecomposition(whole);
   if (!decomposition.isPositiveDefinite()) return undefined;
   const solution = decomposition.solve(
     Matrix.columnVector(Array.from(rightSide, (r, i) => r * scaling[i])),

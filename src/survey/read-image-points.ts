@@ -16,6 +16,9 @@ export interface ImagePointsFile {
 
 type Column = 'photo' | 'x' | 'y' | 'u' | 'v' | 'sigma' | 'placement' | 'dx' | 'dy';
 
+/** A thousandth of what the best software reaches: below it weights outgrow the arithmetic. */
+const LEAST_SIGMA_PX = 0.00001;
+
 const FORM: TableForm<Column, StatedImagePoint> = {
   code: 'IMAGE_POINTS_INVALID',
   what: 'file of image points',
@@ -28,7 +31,11 @@ const FORM: TableForm<Column, StatedImagePoint> = {
     if (photo === '') row.complain('photo', 'the name of a photo');
     const [xMm, yMm] = (['x', 'y'] as const).map((column) => row.number(column, 'a number in mm'));
     const [uPx, vPx] = (['u', 'v'] as const).map((column) => row.number(column, 'a number in px'));
-    const sigmaPx = row.number('sigma', 'a standard uncertainty in px, above 0', 0);
+    const sigmaPx = row.number(
+      'sigma',
+      `a standard uncertainty in px, above ${LEAST_SIGMA_PX}`,
+      LEAST_SIGMA_PX,
+    );
     const [approachX, approachY] = [readApproach(row, 'dx'), readApproach(row, 'dy')];
     const placement = row.text('placement');
     if (placement !== '' && row.number('placement', 'a whole number from 1', 0) !== 1) {

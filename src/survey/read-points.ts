@@ -29,6 +29,9 @@ export interface PointsFile {
 
 type Column = 'x' | 'y' | 'X' | 'Y' | 'u' | 'placement' | 'dx' | 'dy';
 
+/** A nanometre, which no instrument knows of a board: below it weights outgrow the arithmetic. */
+const LEAST_U_MM = 0.000_001;
+
 const FORM: TableForm<Column, MeasuredNode> = {
   code: 'POINTS_INVALID',
   what: 'points file',
@@ -40,7 +43,7 @@ const FORM: TableForm<Column, MeasuredNode> = {
     const [x, y, X, Y] = (['x', 'y', 'X', 'Y'] as const).map((column) =>
       row.number(column, 'a number in mm'),
     );
-    const uMm = row.number('u', 'a standard uncertainty in mm, above 0', 0);
+    const uMm = row.number('u', `a standard uncertainty in mm, above ${LEAST_U_MM}`, LEAST_U_MM);
     const [approachX, approachY] = [readApproach(row, 'dx'), readApproach(row, 'dy')];
     const wanted = 'a whole number from 1';
     const placement = row.text('placement') === '' ? 1 : row.number('placement', wanted, 0);

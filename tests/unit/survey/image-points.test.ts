@@ -74,7 +74,7 @@ describe('a file of image points', () => {
     expect(message).toContain('line 5, column u: expected a number in px, found "1.2.3"');
     expect(message).toContain('line 5, column v: expected a number in px, found "inf"');
     expect(message).toContain(
-      'line 6, column sigma: expected a standard uncertainty in px, above 0, found "0"',
+      'line 6, column sigma: expected a standard uncertainty in px, above 0.00001, found "0"',
     );
     expect(message).toContain('line 7, column sigma');
     expect(message).toContain('line 7, column dx: expected 1, -1 or 0, found "2"');
