@@ -43,6 +43,7 @@ describe('the packed tool', () => {
       'dist/cli/gantrue.js',
       'dist/src/index.js',
       'dist/src/index.d.ts',
+      'dist/src/survey/photo-worker.js',
       'shared/schemas/measurement.schema.json',
     ]) {
       expect(paths).toContain(path);
