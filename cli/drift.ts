@@ -1,6 +1,7 @@
 /** `gantrue drift`: what the history says of a machine and its board. */
 
 import { Command, Option } from 'commander';
+import { TREND_KEYS } from '../shared/quantity-keys.js';
 import type { Outcome } from '../src/index.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
@@ -16,12 +17,6 @@ export interface DriftCommandOptions extends DisplayOptions, HistoryOptions {
   readonly check?: boolean;
 }
 
-/** Names as in the measurement's keys. */
-const QUANTITIES = [
-  ...['squareness', 'scale.x', 'scale.y', 'scale.ratio', 'lostMotion.x', 'lostMotion.y'],
-  ...['straightness.x', 'straightness.y', 'racking', 'periodic.x', 'periodic.y'],
-];
-
 export function buildDrift(run: (options: DriftCommandOptions) => Promise<void>): Command {
   const command = new Command('drift')
     .description(
@@ -35,7 +30,7 @@ export function buildDrift(run: (options: DriftCommandOptions) => Promise<void>)
     .option('--all', 'rank all machines, the one that needs you first')
     .addOption(
       new Option('--quantity <name>', 'plot this quantity (default: those that moved)').choices(
-        QUANTITIES,
+        TREND_KEYS,
       ),
     )
     .option('--since <day>', 'leave out what is older')

@@ -8,6 +8,7 @@ import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
 import { exitCodeOfFixture } from './exit-code.js';
 import { jsonText } from './json-text.js';
+import { blockDeleteOption, markingOption } from './program-options.js';
 import { startProgress } from './progress.js';
 
 export interface FixtureOptions extends DisplayOptions {
@@ -55,16 +56,8 @@ export function buildFixture(run: (photos: string[], options: FixtureOptions) =>
       collectValues,
     )
     .option('--lattice <NXxNY,PITCHX,PITCHY>', 'a plain grid whose program is lost', collectValues)
-    .addOption(
-      new Option('--marking <how>', 'how the programs mark')
-        .choices(['auto', 'cutter', 'laser'])
-        .default('auto'),
-    )
-    .addOption(
-      new Option('--block-delete <switch>', 'on: lines that begin with / were not executed')
-        .choices(['on', 'off'])
-        .default('off'),
-    )
+    .addOption(markingOption('how the programs mark'))
+    .addOption(blockDeleteOption('were'))
     .option('--machine <file>', 'machine file (YAML): drives, gantry')
     .option('--evidence <file>', 'evidence file (YAML) of the grid: taped lengths and rules')
     .addOption(

@@ -8,6 +8,7 @@ import { addDisplayOptions, type DisplayOptions, summaryOptions } from './displa
 import { exitCodeOfForecast } from './exit-code.js';
 import { jsonText } from './json-text.js';
 import { listMarkedBy } from './measure.js';
+import { blockDeleteOption, markingOption } from './program-options.js';
 
 export interface ForecastOptions extends DisplayOptions {
   readonly program?: string;
@@ -37,16 +38,8 @@ export function buildForecast(run: (options: ForecastOptions) => Promise<void>) 
     .option('--program <file>', 'RS-274/NGC program that will mark the grid')
     .option('--grid <file>', 'instead: the record that gantrue plan wrote, plan.json')
     .option('--lattice <NXxNY,PITCHX,PITCHY>', 'instead: a plain grid, such as 19x13,50,50 (mm)')
-    .addOption(
-      new Option('--marking <how>', 'how the program marks')
-        .choices(['auto', 'cutter', 'laser'])
-        .default('auto'),
-    )
-    .addOption(
-      new Option('--block-delete <switch>', 'on: lines that begin with / are not executed')
-        .choices(['on', 'off'])
-        .default('off'),
-    )
+    .addOption(markingOption('how the program marks'))
+    .addOption(blockDeleteOption('are'))
     .option('--machine <file>', 'machine file (YAML): gantry axis, leads of the drives')
     .option(
       '--photos <"COUNT KIND TILT, …">',

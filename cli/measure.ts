@@ -15,6 +15,7 @@ import { exitCodeOfMeasurement } from './exit-code.js';
 import { addHistoryOption, type HistoryOptions } from './history-options.js';
 import { addImagePointsOptions, type ImagePointsOptions } from './image-points-options.js';
 import { jsonText } from './json-text.js';
+import { blockDeleteOption, markingOption } from './program-options.js';
 import { startProgress } from './progress.js';
 
 export interface MeasureOptions
@@ -63,16 +64,8 @@ export function buildMeasure(run: (photos: string[], options: MeasureOptions) =>
       'a plain grid whose program is lost, such as 19x13,50,50 (mm); tells nothing about lost motion',
       collectValues,
     )
-    .addOption(
-      new Option('--marking <how>', 'how the program marks')
-        .choices(['auto', 'cutter', 'laser'])
-        .default('auto'),
-    )
-    .addOption(
-      new Option('--block-delete <switch>', 'on: lines that begin with / were not executed')
-        .choices(['on', 'off'])
-        .default('off'),
-    )
+    .addOption(markingOption('how the program marks'))
+    .addOption(blockDeleteOption('were'))
     .option('--machine <file>', 'machine file (YAML): drives, limits, settings')
     .option(
       '--evidence <file>',

@@ -1,7 +1,7 @@
 /** The options of `forecast`: photos, camera, tape and what is wanted, as words and numbers. */
 
 import { MM_PER_INCH } from '../shared/mm-per-inch.js';
-import { QUANTITY_KEYS } from '../shared/quantity-keys.js';
+import { QUANTITY_KEYS, QUANTITY_UNIT } from '../shared/quantity-keys.js';
 import { type ForecastName, PHOTO_KINDS } from '../shared/schemas/forecast.js';
 import {
   type ForecastRequest,
@@ -15,7 +15,6 @@ import {
   storedFromShown,
   success,
   type TapedLength,
-  UNIT_OF,
   type Units,
   USUAL_CAMERA,
   USUAL_PHOTOS,
@@ -170,7 +169,7 @@ export function parseWanted(text: string, units: Units): Outcome<ForecastRequest
   return success(
     names.map((what) => ({
       what,
-      unit: UNIT_OF[what],
+      unit: QUANTITY_UNIT[what],
       U: storedFromShown(MEASURE_OF[what], shown, units),
     })),
   );

@@ -1,22 +1,13 @@
 /** Two measurements of one machine compared: the schema of `compare --json` and, inferred from it, the type. */
 
 import { z } from 'zod';
+import { MACHINE_KEYS } from '../quantity-keys.js';
 import { COVERAGE_FACTOR, findingSchema, quantitySchema } from './measurement.js';
 
 export const COMPARISON_SCHEMA_ID = 'gantrue/comparison/1';
 
 /** What is compared, in the order in which it is shown. */
-export const COMPARED_QUANTITIES = [
-  'squareness',
-  'scale.x',
-  'scale.y',
-  'scale.ratio',
-  'lostMotion.x',
-  'lostMotion.y',
-  'straightness.x',
-  'straightness.y',
-  'racking',
-] as const;
+export const COMPARED_QUANTITIES = MACHINE_KEYS;
 
 export const CHANGE_VERDICTS = [
   'did what was proposed',

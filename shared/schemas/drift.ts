@@ -205,7 +205,6 @@ export const driftSchema = z.object({
   machines: z.array(machineDriftSchema),
 });
 
-export type Drift = z.infer<typeof driftSchema>;
 export type MachineDrift = z.infer<typeof machineDriftSchema>;
 export type DriftSeries = z.infer<typeof seriesSchema>;
 export type DriftQuantity = z.infer<typeof driftQuantitySchema>;

@@ -5,7 +5,7 @@
 
 import type { CommonInfluence, ComparedName } from '../../shared/schemas/comparison.js';
 import type { Estimate, Measurement } from '../../shared/schemas/measurement.js';
-import { quantityOf } from './quantity-of.js';
+import { quantitiesByKey } from '../quantity/index.js';
 
 /** Share of the variance below which common errors make less than a twentieth of U of the change. */
 const LEAST_SHARE = 0.1;
@@ -15,7 +15,7 @@ export function commonInfluences(
   after: Measurement,
   what: ComparedName,
 ): CommonInfluence[] {
-  const [first, second] = [quantityOf(before, what), quantityOf(after, what)];
+  const [first, second] = [quantitiesByKey(before)[what], quantitiesByKey(after)[what]];
   if (first.state === 'undetermined' || second.state === 'undetermined') return [];
   const rest = (part: 'camera' | 'evidence') =>
     [first, second].every((one: Estimate) => (one.share?.[part] ?? 0) >= LEAST_SHARE);

@@ -8,12 +8,11 @@ import {
   type Comparison,
 } from '../../shared/schemas/comparison.js';
 import type { Measurement } from '../../shared/schemas/measurement.js';
-import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
+import { type Finding, failed, type Outcome, quantitiesByKey, success } from '../quantity/index.js';
 import { commonInfluences } from './common-influence.js';
 import { areMachinesDifferent, doubtComparison } from './doubt-comparison.js';
 import { judgeChange } from './judge-change.js';
 import { proposedChange } from './proposed-change.js';
-import { quantityOf } from './quantity-of.js';
 
 export interface MeasurementFile {
   readonly file: string;
@@ -66,7 +65,7 @@ function compareOne(
   what: ComparedName,
   open: string | undefined,
 ): Compared {
-  const [first, second] = [quantityOf(before, what), quantityOf(after, what)];
+  const [first, second] = [quantitiesByKey(before)[what], quantitiesByKey(after)[what]];
   const verdict = after.verdicts.find((one) => one.what === what);
   const common = commonInfluences(before, after, what);
   return {

@@ -8,10 +8,9 @@ import {
 } from '../../shared/schemas/comparison.js';
 import { COVERAGE_FACTOR } from '../../shared/schemas/measurement.js';
 import { chiSquaredTail } from '../numerics/index.js';
-import { failed, type Outcome, success } from '../quantity/index.js';
+import { failed, type Outcome, quantitiesByKey, success } from '../quantity/index.js';
 import type { MeasurementFile } from './compare-measurements.js';
 import { areMachinesDifferent, haveFilesInCommon } from './doubt-comparison.js';
-import { quantityOf } from './quantity-of.js';
 
 /** Nine quantities are asked: together they then alarm falsely once in a hundred. */
 const DISAGREE = 0.001;
@@ -60,7 +59,7 @@ export function compareRegions(
 }
 
 function judge(what: RegionQuantity['what'], files: readonly MeasurementFile[]): RegionQuantity {
-  const values = files.map(({ measurement }) => quantityOf(measurement, what));
+  const values = files.map(({ measurement }) => quantitiesByKey(measurement)[what]);
   const told = values.flatMap((value) => (value.state === 'measured' ? [value] : []));
   const [first] = told;
   if (first === undefined || told.length < 2) return { what, values, verdict: 'cannot tell' };

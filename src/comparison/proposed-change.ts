@@ -2,9 +2,9 @@
 
 import type { ComparedName } from '../../shared/schemas/comparison.js';
 import type { Measurement, ProposalRecord } from '../../shared/schemas/measurement.js';
-import { type Comparable, quantityOf } from './quantity-of.js';
+import { type MachineQuantities, quantitiesByKey } from '../quantity/index.js';
 
-type Proposed = Comparable & Pick<Measurement, 'proposals'>;
+type Proposed = MachineQuantities & Pick<Measurement, 'proposals'>;
 
 /**
  * @returns rad, ratio, mm or rad/m as the quantity itself; undefined where no change was proposed for it.
@@ -17,7 +17,7 @@ export function proposedChange(before: Proposed, what: ComparedName): number | u
 function changeOf(before: Proposed, what: ComparedName): number | undefined {
   if (what === 'scale.ratio') return ratioChange(before);
   const proposal = before.proposals.find((one) => one.what === what && !one.leaveAlone);
-  const quantity = quantityOf(before, what);
+  const quantity = quantitiesByKey(before)[what];
   if (proposal === undefined || quantity.state === 'undetermined') return undefined;
   if (what === 'scale.x' || what === 'scale.y') return stepsChange(quantity.value, proposal);
   // The amount stands in mm over an arm that the record does not tell; its U stands over the same arm.

@@ -1,6 +1,7 @@
 /** A measurement's deviations of one axis → what positioning leaves after its slope, line by line. */
 
 import type { DeviationRecord, Measurement } from '../../shared/schemas/measurement.js';
+import { lineThrough } from '../numerics/index.js';
 
 export interface TableEntry {
   /** Commanded place of the line, mm. */
@@ -87,14 +88,6 @@ function hasBoth({ forward, reverse }: DeviationRecord): boolean {
 }
 
 function withoutLine(entries: readonly TableEntry[]): TableEntry[] {
-  const n = entries.length;
-  const meanAt = entries.reduce((sum, { at }) => sum + at, 0) / n;
-  const meanValue = entries.reduce((sum, { value }) => sum + value, 0) / n;
-  const square = entries.reduce((sum, { at }) => sum + (at - meanAt) ** 2, 0);
-  const slope =
-    entries.reduce((sum, { at, value }) => sum + (at - meanAt) * (value - meanValue), 0) / square;
-  return entries.map(({ at, value }) => ({
-    at,
-    value: value - meanValue - slope * (at - meanAt),
-  }));
+  const { middle, mean, slope } = lineThrough(entries);
+  return entries.map(({ at, value }) => ({ at, value: value - mean - slope * (at - middle) }));
 }

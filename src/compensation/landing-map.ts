@@ -7,8 +7,8 @@ import {
   type ShapeKind,
   SQUARENESS,
 } from '../machine/index.js';
+import { interpolate } from '../numerics/index.js';
 import type { LandingTerms } from './choose-terms.js';
-import type { TableEntry } from './deviation-table.js';
 
 export type Point = readonly [x: number, y: number];
 
@@ -66,10 +66,10 @@ export function landingMap(terms: LandingTerms, zeroMm: Point): LandingMap {
   project('straightnessY', index.straightnessY, terms.straightnessX);
   project('yaw', index.yaw, terms.yaw);
   linesAtX.forEach((at, k) => {
-    p[index.lineX + k] = tableValue(terms.tableX, at) / swell;
+    p[index.lineX + k] = interpolate(terms.tableX, at) / swell;
   });
   linesAtY.forEach((at, k) => {
-    p[index.lineY + k] = tableValue(terms.tableY, at) / swell;
+    p[index.lineY + k] = interpolate(terms.tableY, at) / swell;
   });
 
   const knownX = [linesAtX[0]!, linesAtX.at(-1)!] as const;
@@ -122,13 +122,4 @@ function invert(land: (command: Point) => [number, number], place: Point): [numb
 
 function clamp(value: number, [from, to]: readonly [number, number]): number {
   return Math.min(Math.max(value, from), to);
-}
-
-/** Straight between the entries, held at the ends. */
-function tableValue(entries: readonly TableEntry[], at: number): number {
-  const next = entries.findIndex((entry) => entry.at >= at);
-  if (next <= 0) return (entries[next] ?? entries.at(-1))?.value ?? 0;
-  const [before, after] = [entries[next - 1]!, entries[next]!];
-  const share = (at - before.at) / (after.at - before.at);
-  return before.value + share * (after.value - before.value);
 }

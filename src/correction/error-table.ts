@@ -1,6 +1,7 @@
 /** A screw-error table for controllers that hold one: deviation by position, forward and reverse. */
 
 import type { DeviationRecord } from '../../shared/schemas/measurement.js';
+import { lineThrough } from '../numerics/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 
 export interface ErrorTableRow {
@@ -82,17 +83,12 @@ function medianOf(values: readonly number[]): number | undefined {
 
 /** Least squares through the means of both directions. */
 function slopeOf(rows: readonly ErrorTableRow[]): number {
-  const n = rows.length;
-  const at = rows.reduce((sum, row) => sum + row.positionMm, 0) / n;
-  const middle = (row: ErrorTableRow) => (row.forwardMm + row.reverseMm) / 2;
-  const mean = rows.reduce((sum, row) => sum + middle(row), 0) / n;
-  let along = 0;
-  let across = 0;
-  for (const row of rows) {
-    along += (row.positionMm - at) ** 2;
-    across += (row.positionMm - at) * (middle(row) - mean);
-  }
-  return across / along;
+  return lineThrough(
+    rows.map(({ positionMm, forwardMm, reverseMm }) => ({
+      at: positionMm,
+      value: (forwardMm + reverseMm) / 2,
+    })),
+  ).slope;
 }
 
 /** Begins with both ends and adds, one by one, the row that is farthest off what the chosen ones foretell. */

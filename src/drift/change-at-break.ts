@@ -1,9 +1,9 @@
 /** What an event changed: the values after it against those before. */
 
+import { QUANTITY_UNIT } from '../../shared/quantity-keys.js';
 import type { DriftBreak } from '../../shared/schemas/drift.js';
 import type { MeasurementRow, QuantityName } from '../history/index.js';
 import { median, studentQuantile } from '../numerics/index.js';
-import { unitOf } from './describe-values.js';
 import { valuesOf } from './values-of.js';
 
 /** As many on each side: older ones may have drifted. */
@@ -43,7 +43,7 @@ export function changeAtBreak(
   const change = meanAfter - meanBefore;
   return {
     what,
-    unit: unitOf(what),
+    unit: QUANTITY_UNIT[what],
     before: meanBefore,
     after: meanAfter,
     change,

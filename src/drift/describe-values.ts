@@ -1,8 +1,9 @@
 /** What is told of one quantity in one stretch. */
 
+import { QUANTITY_UNIT } from '../../shared/quantity-keys.js';
 import type { DriftCrossing, DriftQuantity } from '../../shared/schemas/drift.js';
 import type { Limits } from '../../shared/schemas/history.js';
-import { COVERAGE_FACTOR, type Estimate } from '../../shared/schemas/measurement.js';
+import { COVERAGE_FACTOR } from '../../shared/schemas/measurement.js';
 import type { QuantityName } from '../history/index.js';
 import { individualsChart } from './control-charts.js';
 import { foretellCrossing } from './foretell-crossing.js';
@@ -12,26 +13,6 @@ import { instantOf, type StretchValues } from './values-of.js';
 
 /** A year of 365.2425 days (the calendar's mean) over twelve. */
 export const DAYS_PER_MONTH = 365.2425 / 12;
-
-const UNIT: Readonly<Record<QuantityName, Estimate['unit']>> = {
-  squareness: 'rad',
-  'scale.x': '1',
-  'scale.y': '1',
-  'scale.ratio': '1',
-  'lostMotion.x': 'mm',
-  'lostMotion.y': 'mm',
-  'straightness.x': 'mm',
-  'straightness.y': 'mm',
-  racking: 'rad/m',
-  'periodic.x': 'mm',
-  'periodic.y': 'mm',
-  'drift.x': 'mm',
-  'drift.y': 'mm',
-};
-
-export function unitOf(what: QuantityName): Estimate['unit'] {
-  return UNIT[what];
-}
 
 /** Only these are told: older signals are history, and the JSON of a long one would be nothing but signals. */
 const MOST_SIGNALS = 12;
@@ -46,7 +27,7 @@ export function describeValues(
   if (n === 0) return undefined;
   const core = {
     what,
-    unit: unitOf(what),
+    unit: QUANTITY_UNIT[what],
     values: data.measured,
     leftOut: data.leftOut,
     ...(data.joined === 1 ? {} : { joined: data.joined }),

@@ -1,5 +1,6 @@
 /** Machine or board: which of them the changes speak for, and what would decide. */
 
+import { QUANTITY_UNIT } from '../../shared/quantity-keys.js';
 import type {
   DriftExplanation,
   DriftMove,
@@ -10,7 +11,6 @@ import type {
 } from '../../shared/schemas/drift.js';
 import type { MeasurementRow, QuantityName } from '../history/index.js';
 import { studentQuantile } from '../numerics/index.js';
-import { unitOf } from './describe-values.js';
 import { RISK } from './judge-values.js';
 import type { StretchValues } from './values-of.js';
 
@@ -97,7 +97,7 @@ function moveOf(
   const k = studentQuantile(RISK, isMany ? n - 2 : Number.POSITIVE_INFINITY);
   return {
     what,
-    unit: unitOf(what),
+    unit: QUANTITY_UNIT[what],
     change,
     U,
     moved: isCalled || Math.abs(change) > k * perSigma,

@@ -1,5 +1,6 @@
 /** What the history says of one machine and of its boards. */
 
+import { TREND_KEYS } from '../../shared/quantity-keys.js';
 import type {
   DriftBreak,
   DriftQuantity,
@@ -8,27 +9,13 @@ import type {
 } from '../../shared/schemas/drift.js';
 import type { Limits } from '../../shared/schemas/history.js';
 import { DEFAULT_LIMITS } from '../../shared/schemas/machine.js';
-import type { EventRow, HistoryRow, MeasurementRow, QuantityName } from '../history/index.js';
+import type { EventRow, HistoryRow, MeasurementRow } from '../history/index.js';
 import { changeAtBreak } from './change-at-break.js';
 import { describeValues } from './describe-values.js';
 import { type ExplainedStretch, explainChange } from './explain-change.js';
 import { judgeUrgency } from './judge-urgency.js';
 import { listSeries, type Series } from './stretches.js';
 import { dayOf, valuesOf } from './values-of.js';
-
-export const DRIFT_QUANTITIES: readonly QuantityName[] = [
-  'squareness',
-  'scale.x',
-  'scale.y',
-  'scale.ratio',
-  'lostMotion.x',
-  'lostMotion.y',
-  'straightness.x',
-  'straightness.y',
-  'racking',
-  'periodic.x',
-  'periodic.y',
-];
 
 export interface DriftOptions {
   readonly asOf: Date;
@@ -88,7 +75,7 @@ function describeSeries(
   const { shows, board, rows, breaks } = series;
   const current = rows.slice(breaks.at(-1)?.before ?? 0);
   const days = Float64Array.from(current, ({ at }) => dayOf(at));
-  const values = new Map(DRIFT_QUANTITIES.map((what) => [what, valuesOf(current, what, days)]));
+  const values = new Map(TREND_KEYS.map((what) => [what, valuesOf(current, what, days)]));
   const quantities = [...values]
     .map(([what, data]) => describeValues(data, what, shows === 'machine' ? limits : undefined))
     .filter((quantity): quantity is DriftQuantity => quantity !== undefined);
@@ -111,7 +98,7 @@ function describeBreak({ rows, breaks }: Series, index: number): DriftBreak {
   const { at, kind, because, before } = breaks[index]!;
   const earlier: readonly MeasurementRow[] = rows.slice(breaks[index - 1]?.before ?? 0, before);
   const later: readonly MeasurementRow[] = rows.slice(before, breaks[index + 1]?.before);
-  const changes = DRIFT_QUANTITIES.map((what) => changeAtBreak(earlier, later, what));
+  const changes = TREND_KEYS.map((what) => changeAtBreak(earlier, later, what));
   return {
     at,
     kind,

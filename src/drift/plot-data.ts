@@ -1,15 +1,16 @@
 /** What a plot of one quantity over the years shows, for the terminal and for pages. */
 
+import { QUANTITY_UNIT } from '../../shared/quantity-keys.js';
 import type { DriftVerdict, MachineDrift } from '../../shared/schemas/drift.js';
 import type { HistoryRow, MeasurementRow, QuantityName } from '../history/index.js';
 import { median } from '../numerics/index.js';
-import { DAYS_PER_MONTH, limitOf, unitOf } from './describe-values.js';
+import { DAYS_PER_MONTH, limitOf } from './describe-values.js';
 import { listSeries, type Series } from './stretches.js';
 import { dayOf, valuesOf } from './values-of.js';
 
 export interface DriftPlot {
   readonly what: QuantityName;
-  readonly unit: ReturnType<typeof unitOf>;
+  readonly unit: (typeof QUANTITY_UNIT)[QuantityName];
   readonly shows: 'machine' | 'board';
   readonly board?: string;
   /** Of the last stretch; absent where nothing was measured in it. */
@@ -69,7 +70,7 @@ function plotSeries(
   const at = (day: number) => median(current.map((one) => one.value + slope * (day - one.day)));
   return {
     what,
-    unit: unitOf(what),
+    unit: QUANTITY_UNIT[what],
     shows,
     ...(board === undefined ? {} : { board }),
     ...(told === undefined ? {} : { verdict: told.verdict }),

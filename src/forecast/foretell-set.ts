@@ -1,6 +1,6 @@
 /** What one set of photos reaches, over several ways in which hands may hold the phone. */
 
-import { QUANTITY_KEYS } from '../../shared/quantity-keys.js';
+import { QUANTITY_KEYS, QUANTITY_UNIT } from '../../shared/quantity-keys.js';
 import type { ForecastName, ForecastQuantity } from '../../shared/schemas/forecast.js';
 import { COVERAGE_FACTOR, type Quantity } from '../../shared/schemas/measurement.js';
 import {
@@ -12,6 +12,7 @@ import {
   rankOf,
   viewOf,
 } from '../network/index.js';
+import { quantitiesByKey } from '../quantity/index.js';
 import { countDraws, type PhotoGroup, viewsOf } from './photo-set.js';
 
 export type PlannedNetwork = Omit<ExpectedNetwork, 'views'>;
@@ -22,22 +23,6 @@ export interface ForetoldSet {
 }
 
 type ByName = Readonly<Record<ForecastName, Quantity>>;
-
-export const UNIT_OF: Record<ForecastName, ForecastQuantity['unit']> = {
-  squareness: 'rad',
-  'scale.x': '1',
-  'scale.y': '1',
-  'scale.ratio': '1',
-  'lostMotion.x': 'mm',
-  'lostMotion.y': 'mm',
-  'straightness.x': 'mm',
-  'straightness.y': 'mm',
-  racking: 'rad/m',
-  'periodic.x': 'mm',
-  'periodic.y': 'mm',
-  'drift.x': 'mm',
-  'drift.y': 'mm',
-};
 
 /** @returns undefined where the network is singular: fewer marks in view than unknowns. */
 export function foretellDraw(
@@ -84,7 +69,7 @@ function summarise(what: ForecastName, draws: readonly Quantity[]): ForecastQuan
   return {
     what,
     state: middle.state,
-    unit: UNIT_OF[what],
+    unit: QUANTITY_UNIT[what],
     k: COVERAGE_FACTOR,
     ...(middle.state === 'undetermined' ? {} : { U: middle.U }),
     ...(middle.state === 'undetermined' || middle.share === undefined
@@ -107,17 +92,9 @@ function sizeOf(quantity: Quantity): number {
 }
 
 function byName(estimates: MachineEstimates): ByName {
-  const { squareness, scale, lostMotion, straightness, racking, periodic, drift } = estimates;
+  const { periodic, drift } = estimates;
   return {
-    squareness,
-    'scale.x': scale.x,
-    'scale.y': scale.y,
-    'scale.ratio': scale.ratio,
-    'lostMotion.x': lostMotion.x,
-    'lostMotion.y': lostMotion.y,
-    'straightness.x': straightness.x,
-    'straightness.y': straightness.y,
-    racking,
+    ...quantitiesByKey(estimates),
     'periodic.x': periodic.x,
     'periodic.y': periodic.y,
     'drift.x': drift.x,

@@ -9,5 +9,4 @@ export {
   USUAL_PHOTOS,
   USUAL_SIGMA,
 } from './forecast.js';
-export { UNIT_OF } from './foretell-set.js';
 export { MOST_PHOTOS, type PhotoGroup, type PhotoKind, USUAL_TILT_RAD } from './photo-set.js';

@@ -1,5 +1,6 @@
 /** The history as text: JSON with everything, CSV for a spreadsheet; and back. */
 
+import { QUANTITY_KEYS } from '../../shared/quantity-keys.js';
 import {
   HISTORY_SCHEMA_ID,
   type HistoryEntry,
@@ -73,21 +74,8 @@ function withPlainInstants(entry: HistoryEntry): HistoryEntry {
   return { ...entry, ...common, ...(markedAt === undefined ? {} : { markedAt: plain(markedAt) }) };
 }
 
-const COLUMNS: readonly QuantityName[] = [
-  'squareness',
-  'scale.x',
-  'scale.y',
-  'scale.ratio',
-  'lostMotion.x',
-  'lostMotion.y',
-  'straightness.x',
-  'straightness.y',
-  'racking',
-  'periodic.x',
-  'periodic.y',
-  'drift.x',
-  'drift.y',
-];
+/** Quantities, after what the entry itself says. */
+const COLUMNS = QUANTITY_KEYS;
 
 const SLOPES = new Set<QuantityName>([
   'squareness',

@@ -2,6 +2,7 @@
 
 import type { ForecastName } from '../../shared/schemas/forecast.js';
 import type { Measurement, Quantity } from '../../shared/schemas/measurement.js';
+import { quantitiesByKey } from '../quantity/index.js';
 
 export type QuantityName = ForecastName;
 
@@ -17,33 +18,14 @@ export type StoredQuantity =
 
 export type StoredQuantities = Partial<Record<QuantityName, StoredQuantity>>;
 
-export function listQuantities({
-  squareness,
-  scale,
-  lostMotion,
-  straightness,
-  racking,
-  periodic,
-  drift,
-}: Measurement): StoredQuantities {
-  const all: [QuantityName, Quantity | undefined][] = [
-    ['squareness', squareness],
-    ['scale.x', scale.x],
-    ['scale.y', scale.y],
-    ['scale.ratio', scale.ratio],
-    ['lostMotion.x', lostMotion.x],
-    ['lostMotion.y', lostMotion.y],
-    ['straightness.x', straightness.x],
-    ['straightness.y', straightness.y],
-    ['racking', racking],
-    ['periodic.x', periodic?.x],
-    ['periodic.y', periodic?.y],
-    ['drift.x', drift?.x],
-    ['drift.y', drift?.y],
-  ];
-  return Object.fromEntries(
-    all.flatMap(([name, quantity]) => (quantity === undefined ? [] : [[name, store(quantity)]])),
-  );
+export function listQuantities(measurement: Measurement): StoredQuantities {
+  const { periodic, drift } = measurement;
+  const all: Partial<Record<QuantityName, Quantity>> = {
+    ...quantitiesByKey(measurement),
+    ...(periodic === undefined ? {} : { 'periodic.x': periodic.x, 'periodic.y': periodic.y }),
+    ...(drift === undefined ? {} : { 'drift.x': drift.x, 'drift.y': drift.y }),
+  };
+  return Object.fromEntries(Object.entries(all).map(([name, quantity]) => [name, store(quantity)]));
 }
 
 function store(quantity: Quantity): StoredQuantity {

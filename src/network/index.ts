@@ -34,7 +34,7 @@ export {
   type RuleInPicture,
 } from './network-input.js';
 export { foretellOneMore, type OneMorePhoto } from './one-more-photo.js';
-export { isCameraFree, isTurned, turnOfPlacements } from './placement-turns.js';
+export { isCameraFree, isTurned, LEAST_TURN_RAD, turnOfPlacements } from './placement-turns.js';
 export { rankOf } from './states.js';
 export { isKept } from './stochastic.js';
 export { type View, viewOf } from './view-of.js';

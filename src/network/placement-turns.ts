@@ -8,7 +8,7 @@ type Seen = Pick<NetworkInput, 'placements' | 'photos' | 'segments' | 'observati
  * What is marked twice with such a turn between, or more, tells squareness and scale ratio by itself. Boards
  * that are laid back for fresh marks come to lie within a degree or two of where they were.
  */
-const LEAST_TURN_RAD = (4 * Math.PI) / 180;
+export const LEAST_TURN_RAD = (4 * Math.PI) / 180;
 
 /** What the largest turn between two placements is worth: |sin|, 1 for a quarter turn, 0 for half a turn. */
 export function turnOfPlacements(input: Seen): number {

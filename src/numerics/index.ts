@@ -5,5 +5,6 @@ export * from './generalised-fit.js';
 export * from './minimise.js';
 export * from './normal-equations.js';
 export * from './orthogonal-polynomials.js';
+export * from './points-along.js';
 export * from './robust.js';
 export * from './sample-normal.js';

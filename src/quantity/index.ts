@@ -3,3 +3,4 @@ export * from './failure.js';
 export * from './finding.js';
 export * from './frames.js';
 export * from './image.js';
+export * from './quantities-by-key.js';

@@ -7,6 +7,7 @@ import {
   type DeviationRecord,
   type Measurement,
 } from '../../shared/schemas/measurement.js';
+import { lineThrough } from '../numerics/index.js';
 import { at, drawChart, type Scale } from './chart-frame.js';
 import { type Markup, markup } from './escape-markup.js';
 import type { Units } from './show-number.js';
@@ -106,14 +107,8 @@ function drawSeries(dots: readonly Dot[], name: 'forward' | 'reverse', x: Scale,
 
 /** Least squares through all values. */
 function slopeThrough(dots: readonly Dot[]): ((place: number) => number) | undefined {
-  const n = dots.length;
-  const middle = dots.reduce((sum, { place }) => sum + place, 0) / n;
-  const mean = dots.reduce((sum, { value }) => sum + value, 0) / n;
-  const square = dots.reduce((sum, { place }) => sum + (place - middle) ** 2, 0);
-  if (!(square > 0)) return undefined;
-  const product = dots.reduce(
-    (sum, { place, value }) => sum + (place - middle) * (value - mean),
-    0,
+  const { middle, mean, slope } = lineThrough(
+    dots.map(({ place, value }) => ({ at: place, value })),
   );
-  return (place) => mean + (product / square) * (place - middle);
+  return Number.isFinite(slope) ? (place) => mean + slope * (place - middle) : undefined;
 }

@@ -1,6 +1,8 @@
 /** Where the uncertainty of each quantity comes from, as bars with their numbers. */
 
+import { MACHINE_KEYS } from '../../shared/quantity-keys.js';
 import type { Measurement, Quantity } from '../../shared/schemas/measurement.js';
+import { quantitiesByKey } from '../quantity/index.js';
 import { type Markup, markup } from './escape-markup.js';
 import { QUANTITY_NAME } from './quantity-words.js';
 
@@ -17,27 +19,10 @@ const SOURCES = [
 ] as const;
 
 /** Undefined where no quantity says it. */
-export function shareBars({
-  squareness,
-  scale,
-  lostMotion,
-  straightness,
-  racking,
-}: Measurement): Markup | undefined {
-  const rows = (
-    [
-      ['squareness', squareness],
-      ['scale.x', scale.x],
-      ['scale.y', scale.y],
-      ['scale.ratio', scale.ratio],
-      ['lostMotion.x', lostMotion.x],
-      ['lostMotion.y', lostMotion.y],
-      ['straightness.x', straightness.x],
-      ['straightness.y', straightness.y],
-      ['racking', racking],
-    ] as const
-  ).flatMap(([key, quantity]) => {
-    const share = shareOf(quantity);
+export function shareBars(measurement: Measurement): Markup | undefined {
+  const quantities = quantitiesByKey(measurement);
+  const rows = MACHINE_KEYS.flatMap((key) => {
+    const share = shareOf(quantities[key]);
     return share === undefined ? [] : [{ name: QUANTITY_NAME[key], share }];
   });
   if (rows.length === 0) return undefined;

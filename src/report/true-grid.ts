@@ -1,7 +1,8 @@
 /** Where the commanded nodes really lie: everything that was measured, put together. */
 
-import type { CurvePoint, Measurement } from '../../shared/schemas/measurement.js';
+import type { Measurement } from '../../shared/schemas/measurement.js';
 import { middlesOf } from '../correction/index.js';
+import { interpolate, lineThrough } from '../numerics/index.js';
 
 export interface TrueNode {
   /** Commanded, mm. */
@@ -91,22 +92,9 @@ function positions(
 ): (place: number) => number {
   const points = middlesOf(deviations.filter((one) => one.axis === axis));
   if (points.length < 2) return () => 0;
-  const n = points.length;
-  const mean = points.reduce((sum, { value }) => sum + value, 0) / n;
-  const centre = points.reduce((sum, { at }) => sum + at, 0) / n;
-  const square = points.reduce((sum, { at }) => sum + (at - centre) ** 2, 0);
-  const product = points.reduce((sum, { at, value }) => sum + (at - centre) * (value - mean), 0);
-  const slope = isScaleKnown ? 0 : product / square;
+  const { middle: centre, mean, slope: fitted } = lineThrough(points);
+  const slope = isScaleKnown ? 0 : fitted;
   return (place) => interpolate(points, place) - mean - slope * (place - centre);
-}
-
-/** Straight between the points, held beyond them; 0 where there are none. */
-function interpolate(points: readonly Pick<CurvePoint, 'at' | 'value'>[], place: number): number {
-  const next = points.findIndex(({ at }) => at >= place);
-  if (next <= 0) return (points[next] ?? points[points.length - 1])?.value ?? 0;
-  const [before, after] = [points[next - 1]!, points[next]!];
-  const share = (place - before.at) / (after.at - before.at || 1);
-  return before.value + share * (after.value - before.value);
 }
 
 function middle(list: readonly number[]): number {

@@ -2,6 +2,7 @@
 
 import type { Stroke } from '../../shared/stroke.js';
 import type { PlacementBetween } from '../marks/index.js';
+import { LEAST_TURN_RAD } from '../network/index.js';
 import {
   type BoardSegment,
   cutStrokes,
@@ -112,7 +113,7 @@ function middlesOf({ linesAtX, linesAtY }: Grid): (readonly [number, number])[] 
 }
 
 /** Turned by less than this between its programs, or that near a half turn, a board says next to nothing; rad. */
-const LEAST_TURN_RAD = (10 * Math.PI) / 180;
+const TELLING_TURN_RAD = (10 * Math.PI) / 180;
 
 /**
  * Whether the board was turned between two programs: then squareness and the ratio of the scales show in one photo
@@ -120,18 +121,15 @@ const LEAST_TURN_RAD = (10 * Math.PI) / 180;
  */
 export function isTurned({ between }: Pick<Board, 'between'>): boolean {
   return (
-    between !== undefined && Math.abs(Math.sin(between.rotationRad)) > Math.sin(LEAST_TURN_RAD)
+    between !== undefined && Math.abs(Math.sin(between.rotationRad)) > Math.sin(TELLING_TURN_RAD)
   );
 }
-
-/** Laid back askew by less than this, a board was not turned; rad. */
-const ASKEW_RAD = (4 * Math.PI) / 180;
 
 /** Whether a second program marked it in nearly the same position: fresh marks beside old ones. */
 export function isMarkedAgain({ between }: Pick<Board, 'between'>): boolean {
   if (between === undefined) return false;
   const { rotationRad } = between;
-  return Math.abs(Math.sin(rotationRad)) < Math.sin(ASKEW_RAD) && Math.cos(rotationRad) > 0;
+  return Math.abs(Math.sin(rotationRad)) < Math.sin(LEAST_TURN_RAD) && Math.cos(rotationRad) > 0;
 }
 
 /** The positions of the lines of all programs, ascending, each once. */

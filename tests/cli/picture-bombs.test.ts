@@ -1,12 +1,11 @@
 /** Pictures that promise more than anybody has memory for, and how much memory the honest ones take. */
 
-import { spawn } from 'node:child_process';
 import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { crc32, deflateSync } from 'node:zlib';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { emptyFolder, type Ran, ROOT } from './run-gantrue.js';
+import { emptyFolder, type Ran, ROOT, run } from './run-gantrue.js';
 import { SAMPLE_PROGRAM } from './sample-photos.js';
 
 /** What the program takes before it has read any photo is below 170 MB, with room for another machine. */
@@ -73,23 +72,11 @@ async function measureMemory(args: readonly string[]): Promise<Ran & { peakMb: n
   const report = `import { writeFileSync } from 'node:fs';
 process.on('exit', () => writeFileSync(${JSON.stringify(note)}, String(process.resourceUsage().maxRSS)));`;
   const preload = `data:text/javascript,${encodeURIComponent(report)}`;
-  const ran = await new Promise<Ran>((resolve, reject) => {
-    const child = spawn(process.execPath, [
-      '--import',
-      preload,
-      join(ROOT, 'dist/cli/gantrue.js'),
-      ...args,
-    ]);
-    let [stdout, stderr] = ['', ''];
-    child.stdout.setEncoding('utf8').on('data', (text: string) => {
-      stdout += text;
-    });
-    child.stderr.setEncoding('utf8').on('data', (text: string) => {
-      stderr += text;
-    });
-    child.on('error', reject);
-    child.on('close', (code) => resolve({ code, stdout, stderr }));
-  });
+  const ran = await run(
+    process.execPath,
+    ['--import', preload, join(ROOT, 'dist/cli/gantrue.js'), ...args],
+    ROOT,
+  );
   return { ...ran, peakMb: Number(await readFile(note, 'utf8')) / 1024 };
 }
 

@@ -3,7 +3,7 @@ import { existsSync } from 'node:fs';
 import { copyFile, readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { emptyFolder, type Ran, ROOT, runGantrue } from './run-gantrue.js';
+import { emptyFolder, type Ran, ROOT, run, runGantrue } from './run-gantrue.js';
 import { differences } from './same-results.js';
 
 const GANTRUE = join(ROOT, 'dist/cli/gantrue.js');
@@ -134,23 +134,12 @@ describe('--workers', () => {
 });
 
 function measureWith(nodeOption: string): Promise<Ran> {
-  return new Promise((resolve, reject) => {
-    const child = spawn(
-      process.execPath,
-      [
-        ...[nodeOption, GANTRUE, 'measure', ...PHOTOS, '--program', 'photos/bed-grid.ngc'],
-        ...['--out', 'results-lost', '--workers', '2', '--quiet'],
-      ],
-      { cwd: folder.path, stdio: ['ignore', 'pipe', 'pipe'] },
-    );
-    let [stdout, stderr] = ['', ''];
-    child.stdout.setEncoding('utf8').on('data', (text: string) => {
-      stdout += text;
-    });
-    child.stderr.setEncoding('utf8').on('data', (text: string) => {
-      stderr += text;
-    });
-    child.on('error', reject);
-    child.on('close', (code) => resolve({ code, stdout, stderr }));
-  });
+  return run(
+    process.execPath,
+    [
+      ...[nodeOption, GANTRUE, 'measure', ...PHOTOS, '--program', 'photos/bed-grid.ngc'],
+      ...['--out', 'results-lost', '--workers', '2', '--quiet'],
+    ],
+    folder.path,
+  );
 }

@@ -18,25 +18,14 @@ import {
   runOnMachine,
   wantedOnBoard,
 } from '../simulation/compensated-machine.js';
+import { landingTerms } from '../unit/compensation/landing-terms.js';
 
 const RUNS = { seed: 20_262, numRuns: 150 } as const;
 const TOLERANCE_MM = 0.005;
 /** Rounding of X and Y to 0.001 mm or 0.0001 in, and of the ends that arcs are drawn from. */
 const ROUNDING_MM = 0.004;
 
-const NO_ERRORS: LandingTerms = {
-  squarenessRad: 0,
-  scaleX: 0,
-  scaleY: 0,
-  straightnessX: [],
-  straightnessY: [],
-  tableX: [],
-  tableY: [],
-  yaw: [],
-  gantryAxis: 'y',
-  linesAtX: LINES_X,
-  linesAtY: LINES_Y,
-};
+const NO_ERRORS = landingTerms({ linesAtX: LINES_X, linesAtY: LINES_Y });
 
 type Step =
   | { readonly kind: 'move'; readonly code: 0 | 1; readonly x: number; readonly y: number }
