@@ -28,7 +28,7 @@ export interface ExplainedStretch {
  */
 const MDF_PER_POINT = { low: 0.025e-3, high: 0.06e-3 };
 /** A smaller change of the air is no argument. */
-const LEAST_HUMIDITY = 5;
+export const LEAST_HUMIDITY = 5;
 /** Other boards move by less or more than MDF. */
 const BOARDS_DIFFER = 2.5;
 /** A board that swells keeps its angles; this part of the mean growth may be the camera's or the board's grain. */

@@ -1,6 +1,7 @@
 /** Machine or board, in the words of a workshop. */
 
 import type { DriftMove, DriftSeen, DriftTodo, MachineDrift } from '../../shared/schemas/drift.js';
+import { LEAST_HUMIDITY } from '../drift/index.js';
 import { localDay } from './history-text.js';
 import { plainText } from './plain-text.js';
 import { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
@@ -68,11 +69,8 @@ function seenWords(
   return [`${who} ${text}`, ...airWords(humidity, units)];
 }
 
-/** A steadier air is no argument. */
-const TELLING_HUMIDITY = 5;
-
 function airWords(humidity: DriftSeen['humidity'], units: Units): string[] {
-  if (humidity === undefined || Math.abs(humidity.change) < TELLING_HUMIDITY) return [];
+  if (humidity === undefined || Math.abs(humidity.change) < LEAST_HUMIDITY) return [];
   const { change, expected, fits } = humidity;
   const show = (value: number) => {
     const { value: shown } = shownNumber('slope', value, units);

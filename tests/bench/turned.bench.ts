@@ -6,18 +6,11 @@
 import { bench, describe } from 'vitest';
 import { adjust, compareMethods } from '../../src/network/index.js';
 import { judgeBoard, tabulate } from '../simulation/coverage.js';
-import { drawTurnedBoard, type TurnedPlan } from '../simulation/turned-boards.js';
+import { BOWED, drawTurnedBoard, type TurnedPlan } from '../simulation/turned-boards.js';
 
 const BOARDS = Number(process.env.BOARDS ?? 100);
 const FEWER = Math.ceil(BOARDS * 0.4);
 
-const BOWED: TurnedPlan = {
-  turnsDeg: [0, 90],
-  tiltDeg: [0, 40],
-  bowMm: 0.8,
-  oddBow: 0.3,
-  bendPx: 2,
-};
 const FLAT: TurnedPlan = { turnsDeg: [0, 90], tiltDeg: [0, 40] };
 
 const VARIED: Record<string, TurnedPlan> = {

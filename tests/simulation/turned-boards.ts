@@ -41,6 +41,15 @@ export interface TurnedPlan {
   readonly beliefs?: NetworkInput['beliefs'];
 }
 
+/** A board that is no plane, marked both ways; a picture bent beyond any lens model. */
+export const BOWED: TurnedPlan = {
+  turnsDeg: [0, 90],
+  tiltDeg: [0, 40],
+  bowMm: 0.8,
+  oddBow: 0.3,
+  bendPx: 2,
+};
+
 export interface TurnedBoard {
   readonly input: NetworkInput;
   readonly truth: MachineTruth;

@@ -12,15 +12,8 @@ import {
 } from '../../src/network/index.js';
 import { unwrap } from '../../src/quantity/index.js';
 import { judgeBoard, tabulate, type Verdict } from './coverage.js';
-import { drawTurnedBoard, type TurnedPlan } from './turned-boards.js';
+import { BOWED, drawTurnedBoard, type TurnedPlan } from './turned-boards.js';
 
-const BOWED: TurnedPlan = {
-  turnsDeg: [0, 90],
-  tiltDeg: [0, 40],
-  bowMm: 0.8,
-  oddBow: 0.3,
-  bendPx: 2,
-};
 const BOARDS = 12;
 
 function told(input: NetworkInput) {
