@@ -11,8 +11,10 @@ import { listMarkedBy } from './measure.js';
 import { blockDeleteOption, markingOption } from './program-options.js';
 
 export interface ForecastOptions extends DisplayOptions {
-  readonly program?: string;
-  readonly grid?: string;
+  readonly program?: readonly string[];
+  readonly grid?: readonly string[];
+  /** Of the board between two programs, degrees. */
+  readonly turn?: string;
   readonly lattice?: string;
   readonly marking: 'auto' | 'cutter' | 'laser';
   readonly blockDelete: 'on' | 'off';
@@ -35,15 +37,27 @@ export function buildForecast(run: (options: ForecastOptions) => Promise<void>) 
     .description(
       'say what uncertainty a grid, a camera, photos and a tape will reach, before anything is marked or photographed; or which photos reach a wanted one most cheaply',
     )
-    .option('--program <file>', 'RS-274/NGC program that will mark the grid')
-    .option('--grid <file>', 'instead: the record that gantrue plan wrote, plan.json')
+    .option(
+      '--program <file>',
+      'RS-274/NGC program that will mark the grid; twice: a board that is turned between the two',
+      collectValues,
+    )
+    .option(
+      '--grid <file>',
+      'instead: the record that gantrue plan wrote, plan.json; may be repeated as --program',
+      collectValues,
+    )
     .option('--lattice <NXxNY,PITCHX,PITCHY>', 'instead: a plain grid, such as 19x13,50,50 (mm)')
+    .option(
+      '--turn <degrees>',
+      'how far the board is turned between two programs, + to the left (default: 90)',
+    )
     .addOption(markingOption('how the program marks'))
     .addOption(blockDeleteOption('are'))
     .option('--machine <file>', 'machine file (YAML): gantry axis, leads of the drives')
     .option(
       '--photos <"COUNT KIND TILT, …">',
-      'photos to be taken; kinds: overhead (each a quarter turn of the phone from the last), unturned (held the same way round), walked (tilted, round the board); tilt in degrees (default: "8 overhead 2")',
+      'photos to be taken; kinds: overhead (each a quarter turn of the phone from the last), unturned (held the same way round), walked (tilted, round the board); tilt in degrees (default: "8 overhead 2"; of a turned board 1)',
     )
     .option(
       '--want <"QUANTITY U">',
@@ -59,11 +73,11 @@ export function buildForecast(run: (options: ForecastOptions) => Promise<void>) 
     .option('--fill <percent>', 'share of the picture that the grid fills', '86')
     .option(
       '--pixel <px>',
-      'standard deviation with which a stretch of a mark is read in a photo (default: 0.01, as in the sample photos)',
+      'standard deviation with which a stretch of a mark is read in a photo (default: 0.01, of a turned board 0.04: as in the sample photos)',
     )
     .option(
       '--mark <length>',
-      'standard deviation of the wander of a mark over such a stretch (default: 0.012 mm, as in the sample photos)',
+      'standard deviation of the wander of a mark over such a stretch (default: 0.012 mm, of a turned board 0.006 mm: as in the sample photos)',
     )
     .option(
       '--taped <what>',
@@ -93,13 +107,18 @@ export async function runForecast(
 ): Promise<Outcome<number>> {
   const library = await import('../src/index.js');
   const { parseForecast } = await import('./parse-forecast.js');
+  if (options.lattice !== undefined && (options.program ?? options.grid) !== undefined) {
+    return library.failed('WRONG_CALL', '--lattice stands for a grid that has no program', {
+      hint: 'name the program or the plain grid; two programs are those of a board that is turned',
+    });
+  }
   const markedBy = await listMarkedBy({
-    ...(options.program === undefined ? {} : { program: [options.program] }),
-    ...(options.grid === undefined ? {} : { grid: [options.grid] }),
+    ...(options.program === undefined ? {} : { program: options.program }),
+    ...(options.grid === undefined ? {} : { grid: options.grid }),
     ...(options.lattice === undefined ? {} : { lattice: [options.lattice] }),
   });
   if (!markedBy.ok) return markedBy;
-  const parsed = parseForecast(options);
+  const parsed = parseForecast(options, markedBy.value.length > 1);
   if (!parsed.ok) return parsed;
   const machine =
     options.machine === undefined ? undefined : await library.readMachine(options.machine);

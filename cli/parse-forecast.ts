@@ -7,6 +7,7 @@ import {
   type ForecastRequest,
   failed,
   focalLengthPx,
+  LEAST_PLANNED_TURN_DEGREES,
   MEASURE_OF,
   MOST_PHOTOS,
   type Outcome,
@@ -20,6 +21,8 @@ import {
   USUAL_PHOTOS,
   USUAL_SIGMA,
   USUAL_TILT_RAD,
+  USUAL_TURNED_PHOTOS,
+  USUAL_TURNED_SIGMA,
 } from '../src/index.js';
 import type { ForecastOptions } from './forecast.js';
 import { parseLength } from './parse-sizes.js';
@@ -41,14 +44,22 @@ const FILL_PERCENT = { least: 5, most: 100 } as const;
 /** Coarser readings than ten pixels are none. */
 const MOST_PIXEL_SIGMA = 10;
 
-/** Fails: WRONG_CALL, naming the option. */
-export function parseForecast(options: ForecastOptions): Outcome<ParsedForecast> {
+/**
+ * @param isTurned two programs are named.
+ * Fails: WRONG_CALL, naming the option.
+ */
+export function parseForecast(options: ForecastOptions, isTurned = false): Outcome<ParsedForecast> {
   if (options.photos !== undefined && options.want !== undefined) {
     return failed('WRONG_CALL', '--photos and --want exclude each other', {
       hint: '--want tries sets of photos itself; without it --photos says what that set reaches',
     });
   }
-  const photos = options.photos === undefined ? success(USUAL_PHOTOS) : parsePhotos(options.photos);
+  const turn = parseTurn(options.turn, isTurned);
+  if (!turn.ok) return turn;
+  const usual = isTurned
+    ? { photos: USUAL_TURNED_PHOTOS, sigma: USUAL_TURNED_SIGMA }
+    : { photos: USUAL_PHOTOS, sigma: USUAL_SIGMA };
+  const photos = options.photos === undefined ? success(usual.photos) : parsePhotos(options.photos);
   if (!photos.ok) return photos;
   const wanted = parseAll(options.want ?? [], (text) => parseWanted(text, options.units));
   if (!wanted.ok) return wanted;
@@ -58,12 +69,12 @@ export function parseForecast(options: ForecastOptions): Outcome<ParsedForecast>
   if (!fill.ok) return fill;
   const pixel =
     options.pixel === undefined
-      ? success(USUAL_SIGMA.pixelPx)
+      ? success(usual.sigma.pixelPx)
       : parseNumber('--pixel', options.pixel, Number.MIN_VALUE, MOST_PIXEL_SIGMA);
   if (!pixel.ok) return pixel;
   const mark =
     options.mark === undefined
-      ? success(USUAL_SIGMA.markMm)
+      ? success(usual.sigma.markMm)
       : parseLength('--mark', options.mark, options.units);
   if (!mark.ok) return mark;
   const taped = parseAll(options.taped ?? [], (text) => parseTaped(text, options.units));
@@ -81,7 +92,30 @@ export function parseForecast(options: ForecastOptions): Outcome<ParsedForecast>
     taped: taped.value,
     ...(square === undefined ? {} : { squareCheck: square.value }),
     wanted: wanted.value.flat(),
+    ...(turn.value === undefined ? {} : { turnRad: turn.value }),
   });
+}
+
+/** Degrees, to either side. Fails: WRONG_CALL. */
+function parseTurn(text: string | undefined, isTurned: boolean): Outcome<number | undefined> {
+  if (text === undefined) return success(undefined);
+  if (!isTurned) {
+    return refuse(
+      '--turn',
+      'it is of a board that two programs mark',
+      'name both with --program, or leave out --turn',
+    );
+  }
+  const degrees = parseNumber('--turn', text, -180, 180, 'a turn in degrees');
+  if (!degrees.ok) return degrees;
+  if (Math.abs(degrees.value) < LEAST_PLANNED_TURN_DEGREES) {
+    return refuse(
+      '--turn',
+      `expected at least ${LEAST_PLANNED_TURN_DEGREES} degrees to either side, found "${text}"`,
+      'turned by less, a board is marked again, not turned',
+    );
+  }
+  return success(degrees.value * RAD_PER_DEGREE);
 }
 
 /** `8 overhead 2, 4 walked 20`. Fails: WRONG_CALL. */

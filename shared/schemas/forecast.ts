@@ -70,6 +70,8 @@ export const forecastSchema = z.object({
   schema: z.literal(FORECAST_SCHEMA_ID),
   tool: z.object({ name: z.string(), version: z.string() }),
   program: z.string(),
+  /** Of a board that is turned, anticlockwise seen from above, between this program and a second one. */
+  second: z.object({ program: z.string(), turnRad: z.number() }).optional(),
   /** Numbers of lines and what they span, mm. */
   grid: z.object({
     linesAtX: z.number().int(),

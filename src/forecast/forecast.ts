@@ -9,7 +9,7 @@ import {
 } from '../../shared/schemas/forecast.js';
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import { drivePeriods } from '../machine/index.js';
-import { extentOf, type NetworkEvidence } from '../network/index.js';
+import type { NetworkEvidence } from '../network/index.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
 import {
   type Board,
@@ -17,17 +17,21 @@ import {
   evidenceOutsideGrid,
   type MarkedBy,
   networkLayout,
+  networkPlacements,
   networkSegments,
-  readPlacement,
+  readPlacements,
 } from '../survey/index.js';
 import { foretellSet, type PlannedNetwork } from './foretell-set.js';
 import type { PhotoGroup } from './photo-set.js';
 import { type Asked, findLimit, NEEDS_LENGTH, searchSets, type TapeChoice } from './search-sets.js';
 import { thinGrid } from './thin-grid.js';
+import { turnPlacement } from './turn-placement.js';
 
 export interface ForecastRequest {
-  /** Exactly one. */
+  /** One; or two, of a board that is turned between them. */
   readonly markedBy: readonly MarkedBy[];
+  /** How far it is turned, anticlockwise seen from above; not looked at where one program marks it. */
+  readonly turnRad?: number;
   readonly marking: 'auto' | 'cutter' | 'laser';
   readonly blockDelete: boolean;
   readonly machine?: MachineFile;
@@ -59,11 +63,18 @@ export const USUAL_CAMERA = { widthPx: 4000, heightPx: 3000, focalLength35mm: 26
  * the pixels, 0.011 to 0.013 mm left by the wander of burnt edges.
  */
 export const USUAL_SIGMA = { pixelPx: 0.01, markMm: 0.012 } as const;
+/** The same where two grids cut each other's lines into shorter stretches; as the sample of a turned board is measured. */
+export const USUAL_TURNED_SIGMA = { pixelPx: 0.04, markMm: 0.006 } as const;
 /** Photos show a rim of some per cent around the board, and the board one around the grid. */
 export const USUAL_FILL = 0.86;
 export const USUAL_PHOTOS: readonly PhotoGroup[] = [
   { kind: 'overhead', count: 8, tiltRad: (2 * Math.PI) / 180 },
 ];
+/** Of a turned board one photo tells it all. */
+export const USUAL_TURNED_PHOTOS: readonly PhotoGroup[] = [
+  { kind: 'overhead', count: 1, tiltRad: (2 * Math.PI) / 180 },
+];
+const QUARTER_TURN_RAD = Math.PI / 2;
 /**
  * Sizes of guides' bends, of lines' departures and of the board's bow that the adjustment settles
  * at on simulated machines of usual quality. They hardly touch squareness and scale.
@@ -88,9 +99,11 @@ export async function forecast(
   toolVersion: string,
 ): Promise<Outcome<Forecast>> {
   const { markedBy, marking, blockDelete, machine, camera } = request;
-  const placed = await readPlacement({ markedBy, marking, blockDelete });
+  const placed = await readPlacements({ markedBy, marking, blockDelete });
   if (!placed.ok) return placed;
-  const { board, record, findings } = placed.value;
+  const { records, findings } = placed.value;
+  const turnRad = request.turnRad ?? QUARTER_TURN_RAD;
+  const board = turnPlacement(placed.value.board, turnRad);
   const given = evidenceOf(request, board, request.taped);
   if (!given.ok) return given;
   const gantryAxis = machine?.gantryAxis ?? 'y';
@@ -98,6 +111,7 @@ export async function forecast(
   const layout = networkLayout(board, gantryAxis, periods);
   const whole = {
     layout,
+    placements: networkPlacements(board),
     segments: networkSegments(board),
     sigmaPx: request.sigmaPixelPx,
     sigmaMarkMm: request.sigmaMarkMm,
@@ -122,17 +136,14 @@ export async function forecast(
       hint: 'let the grid fill more of the picture, or mark more lines',
     });
   }
-  const extent = extentOf(layout);
+  const { linesAtX, linesAtY } = board.grid;
+  const [width, height] = [linesAtX, linesAtY].map(spanOfLines);
   return success({
     schema: FORECAST_SCHEMA_ID,
     tool: { name: 'gantrue', version: toolVersion },
-    program: record.program,
-    grid: {
-      linesAtX: layout.linesAtX.length,
-      linesAtY: layout.linesAtY.length,
-      width: extent.x[1] - extent.x[0],
-      height: extent.y[1] - extent.y[0],
-    },
+    program: records[0].program,
+    ...(records[1] === undefined ? {} : { second: { program: records[1].program, turnRad } }),
+    grid: { linesAtX: linesAtX.length, linesAtY: linesAtY.length, width, height },
     gantryAxis,
     periods: { ...periods },
     camera,
@@ -230,14 +241,17 @@ function endsOf(taped: TapedLength, { grid }: Board): Ends[] {
   return [[taped.fromMm, taped.toMm]];
 }
 
+function spanOfLines(lines: Board['grid']['linesAtX']): number {
+  return lines[lines.length - 1].positionMm - lines[0].positionMm;
+}
+
 /** A tape is tried only where a scale is wanted and no length was given: nothing else gains much by it. */
 function tapeChoices(request: ForecastRequest, board: Board): Outcome<TapeChoice[]> {
   const none = { lengths: [], evidence: [] };
   const useful = request.wanted.some(({ what }) => NEEDS_LENGTH.includes(what));
   if (!useful || request.taped.length > 0) return success([none]);
   const { linesAtX, linesAtY } = board.grid;
-  const span = (lines: typeof linesAtX) => lines[lines.length - 1].positionMm - lines[0].positionMm;
-  const longer = span(linesAtX) >= span(linesAtY) ? 'x' : 'y';
+  const longer = spanOfLines(linesAtX) >= spanOfLines(linesAtY) ? 'x' : 'y';
   const choices: TapeChoice[] = [none];
   for (const taped of [[longer], ['x', 'y'], ['x', 'y', 'diagonals']] as const) {
     // The square check, if any, is among what was given.

@@ -30,7 +30,7 @@ export function foretellDraw(
   groups: readonly PhotoGroup[],
   draw: number,
 ): { readonly quantities: ByName; readonly mmPerPx: number } | undefined {
-  const views = viewsOf(groups, extentOf(network.layout), draw);
+  const views = viewsOf(groups, extentOf(network), draw);
   const adjustment = foretellNetwork({ ...network, views });
   if (adjustment === undefined) return undefined;
   return {

@@ -31,6 +31,8 @@ export interface Search {
 
 /** Numbers of photos from above, each a quarter turn of the phone from the last. */
 const COUNTS = [1, 2, 3, 4, 6, 8, 12, 16];
+/** Of a turned board the first photo tells nearly all; each has a bend of its own, which takes time to search. */
+const COUNTS_TURNED = [1, 2, 4];
 const RAD_PER_DEGREE = Math.PI / 180;
 /**
  * By eye, and with a mirror on the board in which the lens sees itself. Minutes in all, per photo and for
@@ -63,7 +65,8 @@ export function searchSets(
   const quickTry = ({ photos, tape }: Candidate) =>
     tryOut({ ...thin, evidence: [...base.evidence, ...tape.evidence] }, photos, asked);
 
-  const strongest = tapes.map((tape) => strongestWith(tape));
+  const counts = base.placements.length > 1 ? COUNTS_TURNED : COUNTS;
+  const strongest = tapes.map((tape) => strongestWith(counts, tape));
   const last = strongest[strongest.length - 1];
   if (!quickTry(last).reached) return giveUp(networkOf, last, asked);
   const useful = strongest.filter((one) => one === last || quickTry(one).reached);
@@ -71,7 +74,10 @@ export function searchSets(
   const tried: Tried[] = [];
   /** Photos that fall short in something that no tape can mend. */
   const hopeless = new Set<string>();
-  for (const candidate of listCandidates(useful.map(({ tape }) => tape))) {
+  for (const candidate of listCandidates(
+    counts,
+    useful.map(({ tape }) => tape),
+  )) {
     const { photos, tape, minutes } = candidate;
     if (hopeless.has(JSON.stringify(photos))) continue;
     const network = networkOf(photos[0].count);
@@ -110,14 +116,14 @@ function candidate(
   };
 }
 
-function strongestWith(tape: TapeChoice): Candidate {
-  return candidate(COUNTS[COUNTS.length - 1], TILTS[TILTS.length - 1], tape);
+function strongestWith(counts: readonly number[], tape: TapeChoice): Candidate {
+  return candidate(counts[counts.length - 1], TILTS[TILTS.length - 1], tape);
 }
 
-function listCandidates(tapes: readonly TapeChoice[]): Candidate[] {
-  return COUNTS.flatMap((count) =>
-    TILTS.flatMap((tilt) => tapes.map((tape) => candidate(count, tilt, tape))),
-  ).sort((a, b) => a.minutes - b.minutes);
+function listCandidates(counts: readonly number[], tapes: readonly TapeChoice[]): Candidate[] {
+  return counts
+    .flatMap((count) => TILTS.flatMap((tilt) => tapes.map((tape) => candidate(count, tilt, tape))))
+    .sort((a, b) => a.minutes - b.minutes);
 }
 
 /** Ends as soon as more draws than forgiven have missed. */

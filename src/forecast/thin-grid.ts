@@ -4,7 +4,7 @@ import type { ExpectedNetwork, ExpectedSizes } from '../network/index.js';
 
 export type GridPart = Pick<
   ExpectedNetwork,
-  'layout' | 'segments' | 'sigmaPx' | 'sigmaMarkMm' | 'sizes'
+  'layout' | 'placements' | 'segments' | 'sigmaPx' | 'sigmaMarkMm' | 'sizes'
 >;
 
 /** More lines along an axis than this add unknowns, but hardly any that squareness or scale could notice. */
@@ -21,8 +21,8 @@ const MOST_LINES = 60;
 export function thinGrid(grid: GridPart, most: number): GridPart {
   const fewer = thinLines(grid);
   const groups = new Map<string, number[]>();
-  fewer.segments.forEach(({ axis, line, approach, isRepeated }, i) => {
-    const key = `${axis} ${line} ${approach} ${isRepeated === true}`;
+  fewer.segments.forEach(({ placement, axis, line, approach, isRepeated }, i) => {
+    const key = `${placement} ${axis} ${line} ${approach} ${isRepeated === true}`;
     groups.set(key, [...(groups.get(key) ?? []), i]);
   });
   const every = Math.max(1, Math.round(fewer.segments.length / most));
@@ -57,6 +57,7 @@ function thinLines(grid: GridPart): GridPart {
   const share = Math.sqrt(segments.length / grid.segments.length);
   const sizes: ExpectedSizes = { ...grid.sizes, lineMm: grid.sizes.lineMm * share };
   return {
+    ...grid,
     layout: {
       ...layout,
       linesAtX: x.lines,

@@ -34,6 +34,8 @@ export interface ExpectedSizes {
 
 export interface ExpectedNetwork {
   readonly layout: NetworkInput['layout'];
+  /** Of the board's programs: one, or several with turns between. */
+  readonly placements: NetworkInput['placements'];
   readonly segments: NetworkInput['segments'];
   readonly camera: ExpectedCamera;
   readonly views: readonly PlannedView[];
@@ -49,8 +51,8 @@ export interface ExpectedNetwork {
 
 /** @returns undefined where the network is singular. */
 export function foretellNetwork(expected: ExpectedNetwork): Adjustment | undefined {
-  const { camera, layout, segments, evidence } = expected;
-  const extent = extentOf(layout);
+  const { camera, layout, placements, segments, evidence } = expected;
+  const extent = extentOf(expected);
   const poses = expected.views.map((view) => poseOfView(view, camera, extent, expected.fill));
   const bare: NetworkInput = {
     layout,
@@ -62,45 +64,56 @@ export function foretellNetwork(expected: ExpectedNetwork): Adjustment | undefin
       },
     ],
     photos: poses.map((pose) => plainPhoto(homographyOfPose(pose, camera), 0, camera)),
-    placements: [{ rotationRad: 0, shiftMm: [0, 0] }],
+    placements,
     segments,
     observations: [],
     evidence,
   };
   const without = buildNetwork(bare);
   if (without === undefined) return undefined;
-  const state = expectState(without.network, poses, expected);
+  // Nothing is seen yet, so that pictures have no bends of their own: where marks will appear is the same.
+  const flat = expectState(without.network, poses, expected);
   const all = segments.map((_, i) => i);
   const observations = poses.flatMap((_, photo) =>
-    expectObservations(without.network, state, photo, all, expected.sigmaPx),
+    expectObservations(without.network, flat, photo, all, expected.sigmaPx),
   );
   const built = buildNetwork({ ...bare, observations });
   if (built === undefined) return undefined;
   const { network } = built;
   setSizes(network, expected.sizes);
-  return foretell(network, state, {
+  return foretell(network, expectState(network, poses, expected), {
     sigmaPx: Float64Array.from(observations, ({ sigmaPx }) => sigmaPx),
     keep: new Float64Array(observations.length).fill(1),
     photoFactor: new Float64Array(poses.length).fill(1),
-    sigmaMarkMm: Float64Array.of(expected.sigmaMarkMm),
-    markLikeness: Float64Array.of(1),
+    sigmaMarkMm: new Float64Array(placements.length).fill(expected.sigmaMarkMm),
+    markLikeness: new Float64Array(placements.length).fill(1),
     keepSegment: new Float64Array(segments.length).fill(1),
   });
 }
 
-/** The ends of the grid's lines, mm. */
-export function extentOf({ linesAtX, linesAtY }: NetworkInput['layout']): Extent {
-  return {
-    x: [linesAtX[0], linesAtX[linesAtX.length - 1]],
-    y: [linesAtY[0], linesAtY[linesAtY.length - 1]],
-  };
+/** What the grids of all placements cover on the board, mm. */
+export function extentOf({
+  layout: { linesAtX, linesAtY },
+  placements,
+}: Pick<NetworkInput, 'layout' | 'placements'>): Extent {
+  const corners = placements.flatMap(({ rotationRad, shiftMm }) => {
+    const [c, s] = [Math.cos(rotationRad), Math.sin(rotationRad)];
+    return [linesAtX[0], linesAtX[linesAtX.length - 1]].flatMap((x) =>
+      [linesAtY[0], linesAtY[linesAtY.length - 1]].map((y) => ({
+        x: c * x - s * y + shiftMm[0],
+        y: s * x + c * y + shiftMm[1],
+      })),
+    );
+  });
+  const range = (values: readonly number[]) => [Math.min(...values), Math.max(...values)] as const;
+  return { x: range(corners.map(({ x }) => x)), y: range(corners.map(({ y }) => y)) };
 }
 
 /** A true machine whose guides bend a little: a range has no uncertainty about nothing at all. */
 function expectState(
   network: Network,
   poses: readonly Pose[],
-  { camera, sizes }: ExpectedNetwork,
+  { camera, placements, sizes }: ExpectedNetwork,
 ): NetworkState {
   const values = network.table.initialValues();
   const [at] = network.cameraAt;
@@ -110,6 +123,9 @@ function expectState(
   for (const [photo, pose] of poses.entries()) {
     values.set([0, 0, 0, pose.a, pose.b, pose.rho], network.poseAt[photo]);
   }
+  network.placementAt.forEach((at, i) => {
+    if (at >= 0) values.set([placements[i].rotationRad, ...placements[i].shiftMm], at);
+  });
   const { straightnessX, straightnessY } = network.machine.index;
   for (const terms of [straightnessX, straightnessY]) {
     // A bow, half as much of an S.

@@ -100,7 +100,7 @@ function enlarge(adjustment: Adjustment, { like, turns }: Candidate): Adjustment
   const { camera, wander, pose: seen } = cameraOf(adjustment, like);
   const { widthPx, heightPx } = input.cameras[source.camera];
   const plain = { widthPx, heightPx, focalLengthPx: camera[0] * (1 + wander[0]) };
-  const extent = extentOf(input.layout);
+  const extent = extentOf(input);
   const fill = fillOf(seen, plain, extent);
   // A strongly tilted photo of a part may have the rest of the bed behind the camera.
   if (turns !== 0 && !Number.isFinite(fill)) return undefined;

@@ -51,9 +51,12 @@ export function forecastText(forecast: Forecast, options: SummaryOptions): strin
   ]);
 }
 
-function headline({ grid, photos, want }: Forecast, { paint, width, units }: Page): string[] {
+function headline(
+  { grid, second, photos, want }: Forecast,
+  { paint, width, units }: Page,
+): string[] {
   const size = `${showPlace(grid.width, units)} × ${showPlace(grid.height, units)}`;
-  const title = `Forecast for ${grid.linesAtX} × ${grid.linesAtY} lines over ${size}`;
+  const title = `Forecast for ${grid.linesAtX} × ${grid.linesAtY} lines over ${size}${second === undefined ? '' : `, marked twice with the board turned ${fixed((Math.abs(second.turnRad) * 180) / Math.PI, 0)}° between`}`;
   const set =
     want === undefined
       ? describePhotos(photos)

@@ -1,8 +1,8 @@
 /** The orchestration: photos + program + evidence → measurement, and its files. */
 
 export { REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from '../network/index.js';
-export { networkLayout, networkSegments } from './adjust-photos.js';
-export type { Board } from './board.js';
+export { networkLayout, networkPlacements, networkSegments } from './adjust-photos.js';
+export { type Board, cutTogether, isTurned } from './board.js';
 export { buildEvidence } from './build-evidence.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
 export {
@@ -17,7 +17,7 @@ export { type FixturePoints, readFixturePoints } from './read-fixture-points.js'
 export { type LayoutOptions, readLayout } from './read-layout.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
-export { readPlacement } from './read-placement.js';
+export { readPlacements } from './read-placement.js';
 export {
   type ProgramText,
   readCommandsFile,

@@ -5,6 +5,10 @@ import { type Forecast, forecastSchema } from '../../shared/schemas/forecast.js'
 import { emptyFolder, ROOT, runGantrue } from './run-gantrue.js';
 
 const SAMPLE = ['--program', join(ROOT, 'samples/sign-shop/bed-grid.ngc')];
+const TURNED = ['first', 'second'].flatMap((name) => [
+  '--program',
+  join(ROOT, `samples/turned-board/${name}.ngc`),
+]);
 const SMALL = ['--lattice', '9x7,50,50'];
 
 async function json(...args: string[]): Promise<Forecast> {
@@ -39,6 +43,25 @@ describe('gantrue forecast', () => {
     const forecast = await json(...SAMPLE, '--pixel', '0.0074', '--mark', '0.0113');
     expect(Math.abs(quantity(forecast, 'squareness').U! / 1.4e-4 - 1)).toBeLessThan(0.15);
     expect(Math.abs(quantity(forecast, 'lostMotion.x').U! / 2.1e-3 - 1)).toBeLessThan(0.15);
+  });
+
+  it('foretells what the sample of a turned board was measured with: ratio to 0.033 mm/m, from one photo', async () => {
+    // Its own measurement states 0.033 and 0.0028 mm, from a photo turned so that 0.29 mm of the board make a pixel.
+    const seen = ['--picture', '3264x2448', '--fill', '63'];
+    const forecast = await json(...TURNED, ...seen);
+    expect(forecast.photos).toEqual([expect.objectContaining({ count: 1 })]);
+    expect(forecast.mmPerPx).toBeCloseTo(0.29, 2);
+    expect(Math.abs(quantity(forecast, 'scale.ratio').U! / 3.3e-5 - 1)).toBeLessThan(0.15);
+    expect(Math.abs(quantity(forecast, 'lostMotion.x').U! / 2.8e-3 - 1)).toBeLessThan(0.15);
+    const half = await json(...TURNED, '--turn', '180');
+    expect(quantity(half, 'squareness').state).toBe('undetermined');
+    const { stdout } = await runGantrue(['forecast', ...TURNED, '--turn', '-45']);
+    expect(stdout.replace(/\s+/g, ' ')).toContain('marked twice with the board turned 45° between');
+  });
+
+  it('names one photo of a turned board for what eight of one grid would take', async () => {
+    const { want } = await json(...TURNED, '--want', 'squareness 0.1');
+    expect(want!.tried[want!.cheapest!]!.photos).toEqual([expect.objectContaining({ count: 1 })]);
   });
 
   it('tells nothing of lost motion for a plain grid, and of scale only with a tape', async () => {
@@ -104,7 +127,11 @@ describe('gantrue forecast', () => {
     [['forecast'], 2, 'WRONG_CALL', 'expected --program, --grid or --lattice'],
     [['forecast', '--lattice', '9x7'], 2, 'WRONG_CALL', 'grid'],
     [['forecast', '--lattice', '9x3,50,50'], 3, 'PROGRAM_NO_GRID', 'only 3 lines'],
-    [['forecast', ...SMALL, ...SAMPLE], 2, 'WRONG_CALL', 'more than one program'],
+    [['forecast', ...SMALL, ...SAMPLE], 2, 'WRONG_CALL', '--lattice stands for'],
+    [['forecast', ...TURNED, ...SAMPLE], 2, 'WRONG_CALL', '3 programs'],
+    [['forecast', ...SAMPLE, '--turn', '90'], 2, 'WRONG_CALL', 'two programs'],
+    [['forecast', ...TURNED, '--turn', '-2'], 2, 'WRONG_CALL', 'at least 5 degrees'],
+    [['forecast', ...TURNED, '--turn', '270'], 2, 'WRONG_CALL', '--turn'],
     [['forecast', '--program', 'nowhere.ngc'], 3, 'FILE_MISSING', 'nowhere.ngc'],
     [['forecast', ...SMALL, '--photos', 'many'], 2, 'WRONG_CALL', '--photos'],
     [['forecast', ...SMALL, '--want', 'beauty 1'], 2, 'WRONG_CALL', '--want'],

@@ -83,9 +83,10 @@ function simulate({ rolls, tiltDeg }: Pick<Plan, 'rolls' | 'tiltDeg'>, seed: num
 }
 
 function plannedNetwork(): PlannedNetwork {
-  const { layout, segments, evidence } = simulate(PLANS.four, 1);
+  const { layout, placements, segments, evidence } = simulate(PLANS.four, 1);
   return {
     layout,
+    placements,
     segments,
     evidence,
     camera: {

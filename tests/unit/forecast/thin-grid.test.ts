@@ -31,7 +31,8 @@ function grid(linesX: number, linesY: number): GridPart {
     boardMm: 0.1,
   };
   const layout = { linesAtX, linesAtY, gantryAxis: 'y' as const };
-  return { layout, segments, sigmaPx: 0.02, sigmaMarkMm: 0.012, sizes };
+  const placements = [{ rotationRad: 0, shiftMm: [0, 0] as const }];
+  return { layout, placements, segments, sigmaPx: 0.02, sigmaMarkMm: 0.012, sizes };
 }
 
 const PHOTOS = [{ kind: 'overhead' as const, count: 4, tiltRad: 0.03 }];
