@@ -21,7 +21,7 @@ export function notFound(
     );
   }
   return failed('GRID_NOT_FOUND', `the grid of the program was not found: ${reason}`, {
-    hint: 'photograph the whole grid from above; check that the program is the one that marked it',
+    hint: 'photograph the whole grid from above; check that the program is the one that marked it; where two programs marked the board, name both',
     figures: {
       attempts,
       ...(evidence === undefined

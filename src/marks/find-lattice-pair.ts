@@ -181,8 +181,12 @@ function isLookAlike(a: readonly Stroke[], b: readonly Stroke[]): boolean {
   return sides.every((n, k) => n === others[k]) || sides.every((n, k) => n === others[1 - k]);
 }
 
+const SHOW_BOTH =
+  'photograph both grids whole, from above; check that both programs marked this board';
+
 function explain(failure: Failure, missing: NamedMarks, found?: NamedMarks): Failure {
-  const { code, message, hint, figures, cause } = failure;
+  const { code, message, figures, cause } = failure;
+  const hint = code === 'GRID_NOT_FOUND' ? SHOW_BOTH : failure.hint;
   const words =
     found === undefined
       ? `${missing.name}: ${message}`

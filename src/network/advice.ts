@@ -54,7 +54,9 @@ export function adviseOn(
   if (isTurnedByHalf(input) && (name === 'squareness' || name === 'ratio')) {
     return {
       reason: `the board was turned by half a turn between its two grids, and half a turn maps every machine error of this kind onto itself: ${what(name)} ${state === 'weak' ? 'leans on what is usual for phone cameras' : 'cannot be told'}`,
-      add: ['mark one more grid on the same board, turned by a quarter turn, and take one photo'],
+      add: [
+        'mark a board with a quarter turn between its two grids, not half a turn, and take one photo',
+      ],
     };
   }
   const views = input.photos.map((_, i) => viewOf(adjustment, i));
@@ -106,8 +108,7 @@ function adviseTurned(
     return {
       reason: `S-shaped bends of both axes together look the same after a quarter turn of the board: ${what(name)} ${verb}`,
       add: [
-        'mark a third grid on the same board, shifted by a third of its side',
-        'or take eight photos from above, square-on within 2°: two at each quarter turn of the phone',
+        'mark one grid alone and take eight photos of it from above, square-on within 2°: two at each quarter turn of the phone',
       ],
     };
   }
@@ -119,7 +120,7 @@ function adviseTurned(
         : `the marks in view do not fix it: ${what(name)} ${verb}`,
     add: [
       turned < SMALL_TURN
-        ? 'mark one more grid on the same board, turned by a quarter turn'
+        ? 'mark a board with a quarter turn between its two grids'
         : 'take the photo again with both grids whole in view',
     ],
   };
