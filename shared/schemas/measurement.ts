@@ -196,6 +196,8 @@ const evidenceSchema = z.object({
   u: uncertainty,
   /** Normalised error against the rest; absent where the rest says nothing about it. */
   En: finite.optional(),
+  /** No reading of an instrument: the same quantity by the photos alone, beside the turned board's. */
+  byPhotosAlone: z.literal(true).optional(),
 });
 
 /** What squareness and the ratio of the scales rest on, and what another way says of them. */
@@ -245,6 +247,8 @@ const proposalSchema = z.object({
   after: z.string().optional(),
   U: uncertainty.optional(),
   why: z.string(),
+  /** Steps per unit are left alone though the scale is measured: because of what. */
+  withheld: z.enum(['old marks', 'contradicted']).optional(),
   /** What the measurement should then show, in `unit`: with U of that measurement being as this one's. */
   expected: z.object({ value: finite, U: uncertainty, unit: z.string() }).optional(),
   /** What the shape of the deviations resembles; no more than a hint. */

@@ -13,7 +13,6 @@ export { judge } from './judge.js';
 export { type Judged, listLimited } from './limits.js';
 export { type Middle, middlesOf } from './middles-of.js';
 export {
-  BY_PHOTOS_ALONE,
   type Proposable,
   propose,
   proposeAgain,

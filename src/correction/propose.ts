@@ -63,7 +63,7 @@ export function propose(
     );
   const contradicted = measurement.evidence?.find(
     // Two ways to a ratio that disagree say nothing of a length.
-    ({ what, unit, En }) => unit !== 'rad' && !what.endsWith(BY_PHOTOS_ALONE) && (En ?? 0) > 1,
+    ({ unit, En, byPhotosAlone }) => unit !== 'rad' && byPhotosAlone !== true && (En ?? 0) > 1,
   );
   const rescale = (axis: 'x' | 'y') =>
     decide(of(`scale.${axis}`), (scale) => {
@@ -119,38 +119,24 @@ export function proposeAgain(
 ): ProposalRecord[] {
   const records = propose(saved, machine, evidence);
   if (evidence !== undefined) return records;
-  const withheld = saved.proposals.filter(({ why }) => why.endsWith(OLD_MARKS));
+  const withheld = saved.proposals.filter(({ withheld: because }) => because === 'old marks');
   return inOrder(
     records.map((record) => withheld.find(({ what }) => what === record.what) ?? record),
   );
 }
 
-/** End of the reason where steps per unit are withheld. */
-const OLD_MARKS =
-  'the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day';
-
 /** Why steps per unit were withheld though the scale was measured: old marks, or lengths that contradict each other. */
 export function whyScaleWithheld(proposals: readonly ProposalRecord[]): string | undefined {
-  return proposals.find(
-    ({ what, leaveAlone: isLeft, why }) =>
-      isLeft &&
-      what.startsWith('scale.') &&
-      (why.endsWith(OLD_MARKS) || why.startsWith(CONTRADICTED)),
-  )?.why;
+  return proposals.find(({ withheld }) => withheld !== undefined)?.why;
 }
-
-/** End of the names of evidence that is another way to the same quantity. */
-export const BY_PHOTOS_ALONE = 'by the photos alone';
-
-/** Beginning of the reason where lengths do not agree. */
-const CONTRADICTED = 'the lengths contradict each other';
 
 /** Lengths that do not agree leave open which one is wrong, and all of them carry the scale. */
 function refuseContradicted(what: string, length: string): ProposalRecord {
   return {
     what,
     leaveAlone: true,
-    why: `${CONTRADICTED} (${length}): measure them again before steps per unit are changed`,
+    withheld: 'contradicted',
+    why: `the lengths contradict each other (${length}): measure them again before steps per unit are changed`,
   };
 }
 
@@ -179,7 +165,8 @@ function refuseOldMarks(what: string, moved: string): ProposalRecord {
   return {
     what,
     leaveAlone: true,
-    why: `${moved}: ${OLD_MARKS}`,
+    withheld: 'old marks',
+    why: `${moved}: the board may have grown or shrunk since, and its size would go into the steps per unit; mark fresh lines and photograph them the same day`,
   };
 }
 

@@ -5,6 +5,7 @@ import { COVERAGE_FACTOR } from '../../shared/schemas/measurement.js';
 import type { DriftPlot } from '../drift/index.js';
 import { at, drawChart } from './chart-frame.js';
 import { type Markup, markup } from './escape-markup.js';
+import { EXPLANATION } from './explanation-words.js';
 import { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
 import { shownFactor, type Units } from './show-number.js';
 
@@ -22,14 +23,6 @@ const VERDICT: Record<NonNullable<DriftPlot['verdict']>, string> = {
   'too few': 'too few values for a trend',
 };
 
-const EXPLANATION: Record<MachineDrift['explanation']['verdict'], string> = {
-  machine: 'the machine has moved',
-  board: 'a board has moved',
-  both: 'machine and board have both moved',
-  neither: 'nothing has moved that could be told from noise',
-  'cannot tell': 'whether the machine or the board moved cannot be told',
-};
-
 const DAY_MS = 86_400_000;
 
 /** Undefined where nothing is to be drawn. */
@@ -37,7 +30,7 @@ export function driftSection({ drift, plots }: ReportDrift, units: Units): Marku
   const shown = plots.filter(({ points }) => points.length > 1);
   if (shown.length === 0) return undefined;
   return markup`<section><h2>Over time</h2>
-<p>${counted(drift.measurements, 'measurement')} and ${counted(drift.events, 'event')} of ${drift.machine} in the history: ${EXPLANATION[drift.explanation.verdict]}.</p>
+<p>${counted(drift.measurements, 'measurement')} and ${counted(drift.events, 'event')} of ${drift.machine} in the history. Machine or board: ${EXPLANATION[drift.explanation.verdict]}.</p>
 ${shown.map((plot) => driftChart(plot, units))}
 <p>Bars: ± U. Full line: trend, where there is one. Dashed: the machine’s limits. Dotted: control limits from moving ranges. Upright: events and breaks, in their order in the list.</p>
 </section>`;

@@ -2,20 +2,13 @@
 
 import type { DriftMove, DriftSeen, DriftTodo, MachineDrift } from '../../shared/schemas/drift.js';
 import { LEAST_HUMIDITY } from '../drift/index.js';
+import { EXPLANATION } from './explanation-words.js';
 import { localDay } from './history-text.js';
 import { plainText } from './plain-text.js';
 import { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
 import { shownNumber, showValue, type Units } from './show-number.js';
 import type { Page } from './terminal-page.js';
 import { wrapText } from './wrap-text.js';
-
-const VERDICT = {
-  machine: 'the machine has moved',
-  board: 'the board has moved, not the machine',
-  both: 'both have moved, each by itself',
-  neither: 'nothing has moved that could be told from noise',
-  'cannot tell': 'these data cannot tell',
-} as const;
 
 const TODO: Record<DriftTodo, string> = {
   'fresh ladder':
@@ -36,7 +29,7 @@ export function explanationLines({ explanation }: MachineDrift, page: Page): str
   const { paint, width, units } = page;
   const told = seen.flatMap((one) => seenWords(one, units));
   return [
-    ...wrapText(`Machine or board: ${VERDICT[verdict]}`, width).map((line) => paint.bold(line)),
+    ...wrapText(`Machine or board: ${EXPLANATION[verdict]}`, width).map((line) => paint.bold(line)),
     ...told.flatMap((text) => wrapText(text, width, '  ')),
     ...todo.flatMap((one) => wrapText(TODO[one], width, '  → ')),
   ];

@@ -119,7 +119,7 @@ const TELLING_TURN_RAD = (10 * Math.PI) / 180;
  * Whether the board was turned between two programs: then squareness and the ratio of the scales show in one photo
  * of any camera, however it is held.
  */
-export function isTurned({ between }: Pick<Board, 'between'>): boolean {
+export function isTurnedEnough({ between }: Pick<Board, 'between'>): boolean {
   return (
     between !== undefined && Math.abs(Math.sin(between.rotationRad)) > Math.sin(TELLING_TURN_RAD)
   );

@@ -7,7 +7,7 @@ import { estimateView } from '../network/index.js';
 import { lookAlikeRotations } from '../program/index.js';
 import { type Failure, type Outcome, success } from '../quantity/index.js';
 import type { Usable } from './adjust-photos.js';
-import { type Board, isTurned } from './board.js';
+import { type Board, isTurnedEnough } from './board.js';
 import { noUsablePhoto, type SettledPhotos, settlePhotos } from './examine-photos.js';
 import { groupCameras } from './group-cameras.js';
 import { judgePhotoSet, type KnownTurn, type PhotoOfSet } from './judge-photo-set.js';
@@ -44,7 +44,11 @@ export async function checkPhotos(
     checkedAt: context.now().toISOString(),
     program: placements.map(({ program }) => program).join(', '),
     photos: [...records],
-    set: judgePhotoSet(describeSet(usable, records), knownTurn(settled), isTurned(settled.board)),
+    set: judgePhotoSet(
+      describeSet(usable, records),
+      knownTurn(settled),
+      isTurnedEnough(settled.board),
+    ),
     findings: [...findings, ...settled.findings],
   };
   return success(usable.length > 0 ? { check } : { check, failure: noUsablePhoto(fates).failure });

@@ -2,7 +2,7 @@
 
 export { REPORTED_CAMERA_TERMS, type ReportedCameraTerm } from '../network/index.js';
 export { networkLayout, networkPlacements, networkSegments } from './adjust-photos.js';
-export { type Board, cutTogether, isTurned } from './board.js';
+export { type Board, cutTogether } from './board.js';
 export { buildEvidence } from './build-evidence.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
 export {

@@ -14,7 +14,7 @@ import {
 } from '../network/index.js';
 import type { Grid } from '../program/index.js';
 import type { OverlayContent } from '../report/index.js';
-import { type Board, isTurned } from './board.js';
+import { type Board, isTurnedEnough } from './board.js';
 import type { ExaminedPhoto, PhotoFate } from './examine-photo.js';
 import { judgePhoto } from './judge-photo.js';
 import { type PixelSize, type StoredTurn, storedFromSensor } from './stored-turn.js';
@@ -74,7 +74,7 @@ export function recordMeasured(
     verdict: judgePhoto({
       families: marks.families,
       strokes,
-      isTurned: isTurned(board),
+      isTurned: isTurnedEnough(board),
       ...(fate.sight === undefined ? {} : { sight: fate.sight }),
     }),
   };

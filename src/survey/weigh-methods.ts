@@ -1,7 +1,6 @@
 /** A turned board in several photos: what the photos say by themselves, held against what the turn says. */
 
 import type { EvidenceRecord, MethodRecord, Quantity } from '../../shared/schemas/measurement.js';
-import { BY_PHOTOS_ALONE } from '../correction/index.js';
 import { type Adjustment, compareMethods, type MachineEstimates } from '../network/index.js';
 
 export interface WeighedMethods {
@@ -26,7 +25,7 @@ export function weighMethods(
   if (compared === undefined) return { estimates, others: [], evidence: [] };
   const { squareness, ratio, ofPhotos } = compared;
   const told = ([what, { turned, photos: given, En }]: readonly [string, typeof squareness]) =>
-    En === undefined ? [] : [evidenceOf(`${what} ${BY_PHOTOS_ALONE}`, given, turned, En)];
+    En === undefined ? [] : [evidenceOf(`${what} by the photos alone`, given, turned, En)];
   const isBetter = Object.values(ofPhotos.straightness).every(({ state }) => state === 'measured');
   const isOpen = Object.values(estimates.straightness).some(({ state }) => state !== 'measured');
   return {
@@ -46,5 +45,13 @@ function evidenceOf(what: string, given: Quantity, adjusted: Quantity, En: numbe
     throw new Error('compared without a value');
   }
   const unit = given.unit === 'rad' ? 'rad' : '1';
-  return { what, given: given.value, adjusted: adjusted.value, unit, u: given.u, En };
+  return {
+    what,
+    given: given.value,
+    adjusted: adjusted.value,
+    unit,
+    u: given.u,
+    En,
+    byPhotosAlone: true,
+  };
 }

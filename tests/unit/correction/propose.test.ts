@@ -330,7 +330,9 @@ describe('evidence that contradicts the rest', () => {
 
   it('is no length where it is another way to the ratio of the scales', () => {
     const what = 'ratio of the scales by the photos alone';
-    const evidence = [{ what, given: 1, adjusted: 0, unit: '1' as const, u: 0.1, En: 2 }];
-    expect(proposal('scale.x', { evidence }).leaveAlone).toBe(false);
+    const length = { what, given: 1, adjusted: 0, unit: '1' as const, u: 0.1, En: 2 };
+    const other = { ...length, byPhotosAlone: true as const };
+    expect(proposal('scale.x', { evidence: [other] }).leaveAlone).toBe(false);
+    expect(proposal('scale.x', { evidence: [length] }).withheld).toBe('contradicted');
   });
 });

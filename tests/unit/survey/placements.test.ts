@@ -6,7 +6,7 @@ import { gridProgram } from '../../../samples/index.js';
 import { compensate } from '../../../src/compensation/index.js';
 import { unwrap } from '../../../src/quantity/index.js';
 import { networkLayout, networkSegments } from '../../../src/survey/adjust-photos.js';
-import { type Board, cutTogether, differsFrom, isTurned } from '../../../src/survey/board.js';
+import { type Board, cutTogether, differsFrom, isTurnedEnough } from '../../../src/survey/board.js';
 import { readPlacement, readPlacements } from '../../../src/survey/read-placement.js';
 import type { MarkedBy } from '../../../src/survey/survey-request.js';
 import { makeMeasurement } from '../report/make-measurement.js';
@@ -116,9 +116,9 @@ describe('a board that two programs marked', () => {
   });
 
   it('counts as turned at a quarter turn, not at none and not at half a turn', () => {
-    const at = (rotationRad: number) => isTurned({ between: { ...QUARTER, rotationRad } });
+    const at = (rotationRad: number) => isTurnedEnough({ between: { ...QUARTER, rotationRad } });
     expect([-Math.PI / 2, 0.8, 0.001, Math.PI].map(at)).toEqual([true, true, false, false]);
-    expect(isTurned({})).toBe(false);
+    expect(isTurnedEnough({})).toBe(false);
   });
 
   it('is another board where the second marks lie 5 mm elsewhere', () => {
