@@ -1,7 +1,7 @@
 /** A YAML file of ours → checked data, or every problem with its line. */
 
 import { type Document, isNode, LineCounter, parseDocument, visit } from 'yaml';
-import type { z } from 'zod';
+import { z } from 'zod';
 import type { FailureCode } from '../../shared/failure-codes.js';
 import { readLimited } from '../imaging/index.js';
 import { failed, failedRead, type Outcome, success } from '../quantity/index.js';
@@ -81,8 +81,13 @@ function parseShallow<T>(text: string, where: string, kind: YamlKind<T>): Outcom
   if (data === null || data === undefined) return refuse(['line 1: the file is empty']);
   const checked = kind.schema.safeParse(data);
   if (checked.success) return success(checked.data);
+  const told = new Set<string>();
   return refuse(
-    checked.error.issues.flatMap((issue) => describeIssue(issue, document, lines, data)),
+    checked.error.issues.flatMap((issue) => {
+      const problems = describeIssue(issue, document, lines, data);
+      const last = problems.pop() ?? '';
+      return [...problems, `${last}${knownInstead(issue, kind.schema, told)}`];
+    }),
   );
 }
 
@@ -136,6 +141,26 @@ function describeIssue(
   return [
     `${lineOf(issue.path, document, lines)}${pathText(issue.path)}: expected ${expected(issue)}, found ${shown(found)}${unitHint(found)}`,
   ];
+}
+
+/** After unknown keys: those that their group may have, once for all groups of a kind. */
+function knownInstead(issue: Issue, schema: z.ZodType, told: Set<string>): string {
+  if (issue.code !== 'unrecognized_keys') return '';
+  const known = keysAt(schema, issue.path).join(', ');
+  if (known === '' || told.has(known)) return '';
+  told.add(known);
+  return `\n    known there: ${known}`;
+}
+
+/** The keys that a group may have; none where the schema tells no one group. */
+function keysAt(schema: z.ZodType, path: readonly PropertyKey[]): string[] {
+  const inner = schema instanceof z.ZodOptional ? schema.unwrap() : schema;
+  const [key, ...rest] = path;
+  if (inner instanceof z.ZodArray) return keysAt(inner.element as z.ZodType, rest);
+  if (!(inner instanceof z.ZodObject)) return [];
+  if (key === undefined) return Object.keys(inner.shape);
+  const next = inner.shape[String(key)];
+  return next === undefined ? [] : keysAt(next, rest);
 }
 
 function expected(issue: Issue): string {
