@@ -21,6 +21,7 @@ import {
   startStochastic,
   testOutliers,
   updateComponents,
+  widenSizes,
 } from './variance-components.js';
 
 export interface Adjustment {
@@ -149,9 +150,11 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   const markLikeness = likenessOfNeighbours(network, linearised, stochastic, solution);
   const sigmaMarkMm = stochastic.sigmaMarkMm.map((sigma, k) => sigma * markLikeness[k]);
   const widened = { ...stochastic, sigmaMarkMm, markLikeness };
+  const misfit = misfitOf(network, state, linearised, stochastic);
+  widenSizes(network, shapes, state, solution);
   const told = solve(network, linearised, widened);
   if (told === undefined) throw new Error('wider marks made a regular system singular');
-  const fitted = { network, state, linearised, stochastic, solution };
+  const fitted = { network, state, linearised, stochastic, solution, misfit };
   return success(finish(fitted, { stochastic: widened, solution: told }, iterations));
 }
 
@@ -202,7 +205,8 @@ function finish(
     linearised,
     stochastic,
     solution,
-  }: Weighted & Pick<Adjustment, 'network' | 'state' | 'linearised'>,
+    misfit,
+  }: Weighted & Pick<Adjustment, 'network' | 'state' | 'linearised' | 'misfit'>,
   told: Weighted,
   iterations: number,
 ): Adjustment {
@@ -253,6 +257,6 @@ function finish(
     redundancy,
     varianceFactor: redundancy > 0 ? squares / redundancy : 0,
     iterations,
-    misfit: misfitOf(network, state, linearised, stochastic),
+    misfit,
   };
 }

@@ -218,6 +218,38 @@ export function updateComponents(
   return change;
 }
 
+/** A size from fewer freedoms than this counts as from so many: of two and less there is no variance. */
+const FEWEST_FREEDOMS = 4;
+
+/**
+ * The size of a shape is estimated from a few coefficients, and where these happen to be small it promises too much. With ν
+ * degrees of freedom the variance of what has such a size is ν / (ν - 2) times its square (that of Student's t: JCGM
+ * 101:2008, 6.4.9.4). For the final covariance only: the fit itself takes the sizes as estimated. Sizes that stand above
+ * that already, because none is believed to be smaller, stay.
+ */
+export function widenSizes(
+  { table }: Network,
+  shapes: readonly number[][],
+  { values }: NetworkState,
+  { covariance, priorWeight }: Solved,
+): void {
+  for (const group of shapes) {
+    const { priorSigma } = table.list[group[0]];
+    if (priorSigma <= HELD) continue;
+    let square = 0;
+    let freedoms = 0;
+    for (const p of group) {
+      square += values[p] ** 2;
+      freedoms += Math.max(0, 1 - covariance[p * table.size + p] * priorWeight[p]);
+    }
+    // Of a size that leans on its prior the estimate has its own uncertainty in it.
+    if (freedoms < 1) continue;
+    const nu = Math.max(FEWEST_FREEDOMS, freedoms);
+    const size = Math.max(priorSigma, Math.sqrt(((square / freedoms) * nu) / (nu - 2)));
+    for (const p of group) table.list[p].priorSigma = size;
+  }
+}
+
 /**
  * Photos that depart from their camera by more than was believed, in a term that the photos tell: what is
  * believed of such a photo is widened to what was seen, never narrowed. A hand that moves while the rows of a
