@@ -218,7 +218,10 @@ export function updateComponents(
   return change;
 }
 
-/** A size from fewer freedoms than this counts as from so many: of two and less there is no variance. */
+/**
+ * Of fewer freedoms the variance is large or none at all. Such sizes lean on the first guess and its range; on simulated boards
+ * what rests on them holds as it is.
+ */
 const FEWEST_FREEDOMS = 4;
 
 /**
@@ -242,10 +245,8 @@ export function widenSizes(
       square += values[p] ** 2;
       freedoms += Math.max(0, 1 - covariance[p * table.size + p] * priorWeight[p]);
     }
-    // Of a size that leans on its prior the estimate has its own uncertainty in it.
-    if (freedoms < 1) continue;
-    const nu = Math.max(FEWEST_FREEDOMS, freedoms);
-    const size = Math.max(priorSigma, Math.sqrt(((square / freedoms) * nu) / (nu - 2)));
+    if (freedoms < FEWEST_FREEDOMS) continue;
+    const size = Math.max(priorSigma, Math.sqrt(square / (freedoms - 2)));
     for (const p of group) table.list[p].priorSigma = size;
   }
 }
