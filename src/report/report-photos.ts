@@ -33,12 +33,23 @@ export function photoSection(
 `,
   )}</tbody></table></div>
 ${oneMoreTexts(measurement, units).map((text) => markup`<p>${text}</p>`)}
-${overlays.map(
-  ({ photo, jpeg }, k) =>
-    markup`<figure class="photo"><label class="zoom"><input type="checkbox" id="zoom-${k}"> large</label><div class="scroll picture" tabindex="0" role="region" aria-label="Photo ${photo}"><img src="data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}" alt="Photo ${photo} with the grid as computed and every mark as it was found"></div><figcaption>${photo}: lines as computed, circles where marks were found and used, hollow ones where not</figcaption></figure>
-`,
+${overlays.map((picture, k) =>
+  pictureFigure(picture, `zoom-${k}`, {
+    alt: `Photo ${picture.photo} with the grid as computed and every mark as it was found`,
+    caption: `${picture.photo}: lines as computed, circles where marks were found and used, hollow ones where not`,
+  }),
 )}
 ${residualCharts(photos)}</section>`;
+}
+
+/** A picture that can be shown large without a script. */
+export function pictureFigure(
+  { photo, jpeg }: ReportPicture,
+  id: string,
+  { alt, caption }: { readonly alt: string; readonly caption: string },
+): Markup {
+  return markup`<figure class="photo"><label class="zoom"><input type="checkbox" id="${id}"> large</label><div class="scroll picture" tabindex="0" role="region" aria-label="Photo ${photo}"><img src="data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}" alt="${alt}"></div><figcaption>${caption}</figcaption></figure>
+`;
 }
 
 /** State and advice; of a photo that was left out the reason stands beside it. */

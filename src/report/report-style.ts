@@ -20,7 +20,7 @@ figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, fo
 .reverse .line, .reverse .reach { stroke: var(--second); } .reverse .line { stroke-dasharray: 5 3; } .reverse .band { fill: var(--second); }
 .reverse rect { fill: var(--paper); stroke: var(--second); stroke-width: 1.5; }
 .chart .limit { stroke: var(--bad); stroke-dasharray: 8 4; } .chart .control { stroke: var(--faint); stroke-dasharray: 1 4; } .trend { stroke: var(--first); stroke-width: 2; } .breaks line { stroke: var(--open); stroke-width: 1.5; }
-.nominal line { stroke: var(--rule); } .actual path { fill: none; stroke: var(--first); stroke-width: 1.6; }
+.nominal line { stroke: var(--rule); } .nominal circle { fill: none; stroke: var(--faint); } .nominal .unseen { stroke: var(--bad); stroke-width: 2; } .zone circle { fill: none; stroke: var(--faint); stroke-dasharray: 4 3; } .error .tip { fill: var(--second); stroke: var(--second); } .error path.tip { fill: var(--paper); stroke-width: 2; } .error rect.tip { fill: var(--bad); stroke: var(--bad); } .actual path { fill: none; stroke: var(--first); stroke-width: 1.6; }
 .error line { stroke: var(--second); stroke-width: 1.2; } .error circle { fill: var(--second); } .bar line { stroke: var(--ink); stroke-width: 1.5; }
 .bars rect { fill: var(--first); opacity: .55; } .chart .curve { fill: none; stroke: var(--second); stroke-width: 1.5; }
 .share { width: 8rem; height: .9rem; display: block; } .share rect { stroke: var(--paper); stroke-width: .5; }

@@ -52,7 +52,7 @@ describe.skipIf(!isThere)('the report in a browser', () => {
       .toBuffer();
     const measurement = fullMeasurement(HOSTILE);
     const pictures = [{ photo: measurement.photos[0]!.file, jpeg }];
-    await writeFile(file, reportHtml(measurement, pictures, 'mm', fullDrift(HOSTILE)));
+    await writeFile(file, reportHtml(measurement, pictures, 'mm', { drift: fullDrift(HOSTILE) }));
     browser = await chromium.launch({ executablePath: CHROMIUM, args: QUIET });
   }, 120_000);
   afterAll(async () => {

@@ -5,7 +5,7 @@ import { reportHtml } from '../../../src/report/index.js';
 import { DRIFT_DAYS, fullDrift, fullMeasurement } from '../../browser/full-measurement.js';
 
 const measurement = fullMeasurement('Full router');
-const html = reportHtml(measurement, [], 'mm', fullDrift('Full router'));
+const html = reportHtml(measurement, [], 'mm', { drift: fullDrift('Full router') });
 
 /** A chart by the beginning of its title: its own markup, and what its scales say. */
 function chart(title: string) {
