@@ -90,7 +90,7 @@ export function fixtureMap(
       zones ? zoneMarks(drawn, factor * perUnit, toX, toY) : undefined,
       markup`<g class="nominal">${drawn.map((one) => nominalMark(one, perUnit, toX, toY))}</g>`,
       markup`<g class="error">${found.map((one) => arrow(one, factor, toX, toY))}</g>`,
-      markup`<g class="numbers">${drawn.filter((one) => drawn.length <= MOST_NUMBERS || one.verdict !== 'inside').map((one) => numberOf(one, toX, toY))}</g>`,
+      markup`<g class="numbers">${drawn.filter((one) => drawn.length <= MOST_NUMBERS || one.verdict !== 'inside').map((one) => numberOf(one, zones ? factor * perUnit : 0, toX, toY))}</g>`,
       scaleBar(barError, factor, [x[0] + 0.03 * size, y[0] + 0.05 * size], units, toX, toY),
     ],
   });
@@ -169,9 +169,16 @@ function arrow(
   return markup`<line x1="${at(x(cx))}" y1="${at(y(cy))}" x2="${at(u)}" y2="${at(v)}"/>${tip}`;
 }
 
-/** Beside the nominal place, away from the arrow. */
-function numberOf({ number, off, x: cx, y: cy }: Drawn, x: Scale, y: Scale): Markup {
+/** Beside the nominal place and its zone, away from the arrow. */
+function numberOf(
+  { feature: { tolerance = 0, kind }, number, off, x: cx, y: cy }: Drawn,
+  factor: number,
+  x: Scale,
+  y: Scale,
+): Markup {
+  const zone = kind === 'edge' ? 0 : x((tolerance * factor) / 2) - x(0);
+  const away = Math.max(6, 3 + zone * Math.SQRT1_2);
   const isRight = (off?.dx ?? 0) <= 0;
   const isBelow = (off?.dy ?? 0) > 0;
-  return markup`<text x="${at(x(cx) + (isRight ? 8 : -8))}" y="${at(y(cy) + (isBelow ? 16 : -7))}" text-anchor="${isRight ? 'start' : 'end'}">${number}</text>`;
+  return markup`<text x="${at(x(cx) + (isRight ? away : -away))}" y="${at(y(cy) + (isBelow ? away + 10 : -away))}" text-anchor="${isRight ? 'start' : 'end'}">${number}</text>`;
 }

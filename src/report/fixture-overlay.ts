@@ -42,17 +42,20 @@ export interface FixtureOverlay {
 
 const NOMINAL_COLOUR = '#00c8ff';
 const COLOUR = { good: '#ffffff', outside: '#ff2fa8', open: '#ffb000' } as const;
+/** Where there are more, a number has to do. */
+const MOST_NAMED = 25;
 /** The longest bar, as a part of the picture's width. */
-const LONG_BAR_SHARE = 1 / 30;
+const LONG_BAR_SHARE = 1 / 18;
 
 /** Draws a whole SVG document in the display frame. */
 export function fixtureOverlaySvg(content: FixtureOverlay, frame: OverlayFrame): string {
   const { widthPx, heightPx } = frame;
   const drawing = makeDrawing(frame);
   const factor = chooseFactor(content.features, drawing);
+  const isNamed = content.features.length <= MOST_NAMED;
   return markup`<svg xmlns="http://www.w3.org/2000/svg" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" font-family="sans-serif">
 ${drawOrigin(content.corners, drawing)}
-<g>${content.features.map((feature) => drawFeature(feature, factor, drawing))}</g>
+<g>${content.features.map((feature) => drawFeature(feature, factor, isNamed, drawing))}</g>
 ${drawLegend(content, factor, drawing)}
 </svg>
 `.text;
@@ -70,6 +73,7 @@ function chooseFactor(
 function drawFeature(
   { number, name, nominal, found, left, isSeen, verdict }: FixtureOverlayFeature,
   factor: number,
+  isNamed: boolean,
   drawing: Drawing,
 ): Markup {
   const { displayFromSensor, linePx } = drawing;
@@ -87,22 +91,23 @@ function drawFeature(
   const shown = nominal.map((point) => displayFromSensor(point));
   return markup`<g class="feature"><polyline class="nominal" fill="none" stroke="${NOMINAL_COLOUR}" stroke-width="${place(2 * linePx)}" stroke-dasharray="${place(5 * linePx)} ${place(4 * linePx)}" points="${path(nominal)}"/>
 ${found === undefined ? cross(shown, drawing) : markup`<polyline class="found" fill="none" stroke="${colour}" stroke-width="${place(2 * linePx)}" points="${path(found)}"/>`}${bar()}
-${label(wordsOf(number, name, found !== undefined, isSeen, verdict), beside(shown, drawing), 'start', drawing)}</g>
+${label(wordsOf(isNamed ? `${number} ${shortened(name)}` : String(number), found !== undefined, isSeen, verdict), beside(shown, drawing), 'start', drawing)}</g>
 `;
 }
 
 const MOST_NAME = 14;
 
+function shortened(name: string): string {
+  const letters = [...name];
+  return letters.length > MOST_NAME ? `${letters.slice(0, MOST_NAME - 1).join('')}…` : name;
+}
+
 function wordsOf(
-  number: number,
-  name: string,
+  head: string,
   isFound: boolean,
   isSeen: boolean,
   verdict: FixturePosition['verdict'],
 ): string {
-  const short =
-    [...name].length > MOST_NAME ? `${[...name].slice(0, MOST_NAME - 1).join('')}…` : name;
-  const head = `${number} ${short}`;
   if (!isFound) return `${head} not found`;
   const word = verdict === 'outside' ? ' OUTSIDE' : verdict === 'cannot tell' ? ' cannot tell' : '';
   return `${head}${word}${isSeen ? '' : ' (not seen here)'}`;

@@ -1,7 +1,11 @@
 /** The parts of a report on a fixture, in the order in which people ask: what, what to do, where, each feature, why. */
 
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
-import type { FixtureFeatureRecord, FixtureResult } from '../../shared/schemas/fixture.js';
+import type {
+  FixtureFeatureRecord,
+  FixturePosition,
+  FixtureResult,
+} from '../../shared/schemas/fixture.js';
 import { COVERAGE_FACTOR } from '../../shared/schemas/measurement.js';
 import { type Markup, markup } from './escape-markup.js';
 import { fixtureAbout, fixtureReproduce } from './fixture-about.js';
@@ -12,6 +16,7 @@ import {
   causeName,
   causeTexts,
   correctionTexts,
+  culpritText,
   fixtureHeadline,
   leftOf,
   placementText,
@@ -19,7 +24,6 @@ import {
   shownCauses,
   showTolerance,
   signedLength,
-  standsApart,
 } from './fixture-words.js';
 import { list } from './markup-list.js';
 import { pictureFigure, type ReportPicture } from './report-photos.js';
@@ -64,14 +68,17 @@ ${causeTexts(result, units).map((text) => markup`<p>${text}</p>`)}
 ${causes.length === 0 ? undefined : table}`;
 }
 
-function todoPart({ correction, cautions }: FixtureResult, units: Units): Markup | undefined {
+function todoPart(result: FixtureResult, units: Units): Markup | undefined {
+  const { correction, cautions } = result;
   if (correction === undefined) return undefined;
+  const culprit = culpritText(result, units);
+  const ofOne = culprit === undefined ? undefined : markup`<p>${culprit}.</p>`;
   const safety =
     cautions.length === 0
       ? undefined
       : markup`<div class="safety" role="note"><h3>Caution</h3>${list(cautions)}</div>`;
-  if (correction.leaveAlone) return markup`${safety}<p>Leave it: ${correction.why}.</p>`;
-  return markup`${safety}<p>One of these:</p>${list(correctionTexts(correction, units))}`;
+  if (correction.leaveAlone) return markup`${safety}<p>Leave it: ${correction.why}.</p>${ofOne}`;
+  return markup`${safety}${ofOne}<p>${culprit === undefined ? 'One of these' : 'The whole fixture, one of these'}:</p>${list(correctionTexts(correction, units))}`;
 }
 
 function placementPart(result: FixtureResult, units: Units): Markup | undefined {
@@ -116,29 +123,34 @@ function featurePart(result: FixtureResult, units: Units): Markup {
 ${placed?.chart}
 ${left?.chart}${left === undefined ? undefined : markup`<p>Wide rings: the tolerance zones, to the same scale as the arrows.</p>`}
 <p>Off by: found minus nominal in machine coordinates. Left: the position deviation 2√(dx² + dy²) that remains after the best offset and turn (ISO 1101); as built, in ${boardMillimetres(result)}: the fixture’s own shape.</p>
-<div class="scroll" tabindex="0" role="region" aria-label="Features"><table><thead><tr><th scope="col">No.</th><th scope="col">Feature</th><th scope="col">Nominal</th><th scope="col">Found</th><th scope="col">Off by</th><th scope="col">Left, as used</th><th scope="col">Tolerance</th><th scope="col">As built</th></tr></thead><tbody>${result.features.map((feature, i) => featureRow(feature, i + 1, units))}</tbody></table></div>`;
+<div class="scroll" tabindex="0" role="region" aria-label="Features"><table class="features"><thead><tr><th scope="col">Feature</th><th scope="col">Nominal, ${units}</th><th scope="col">Found, ${units}</th><th scope="col">Off by, ${units}</th><th scope="col">Left, as used</th><th scope="col">As built</th></tr></thead><tbody>${result.features.map((feature, i) => featureRow(feature, i + 1, units))}</tbody></table></div>`;
 }
 
 function featureRow(feature: FixtureFeatureRecord, number: number, units: Units): Markup {
-  const { name, kind, role, nominal, state, reason, machine, asPlaced, asBuilt, tolerance } =
-    feature;
-  const head = markup`<td class="number">${number}</td><th scope="row">${name}<br><small>${kind}${role === undefined ? '' : `, ${role}`}</small></th><td class="number">${pair(showNominal(nominal.x, units), showNominal(nominal.y, units))}</td>`;
+  const { name, kind, role, nominal, state, reason, machine, asPlaced, asBuilt } = feature;
+  const head = markup`<th scope="row">${number} ${name}<br><small>${kind}${role === undefined ? '' : `, ${role}`}</small></th><td class="number">${pair(showNominal(nominal.x, units), showNominal(nominal.y, units))}</td>`;
   const left = leftOf(feature);
   if (state !== 'found' || machine === undefined || asPlaced === undefined || left === undefined) {
-    return markup`<tr>${head}<td colspan="5"><strong class="cannot-tell">${state}</strong>: ${reason ?? 'nothing more is known'}</td></tr>
+    return markup`<tr>${head}<td colspan="4"><strong class="cannot-tell">${state}</strong>: ${reason ?? 'nothing more is known'}</td></tr>
 `;
   }
   const place = (value: number, u: number) =>
-    showValue('length', value, COVERAGE_FACTOR * u, units).withU;
-  const deviation = ({ deviation: { value, U } }: typeof left) =>
-    showValue('length', value, U, units).withU;
-  return markup`<tr>${head}<td class="number">${pair(place(machine.x, machine.ux), place(machine.y, machine.uy))}</td><td class="number">${pair(signedLength(asPlaced.dx, units), signedLength(asPlaced.dy, units))}</td><td class="number">${deviation(left)}</td><td>${tolerance === undefined ? 'none' : markup`${verdictWord(left.verdict)}<br>${showTolerance(tolerance, units)}`}</td><td class="number">${asBuilt === undefined ? '' : deviation(asBuilt)}${asBuilt?.verdict === undefined ? undefined : markup`<br>${verdictWord(asBuilt.verdict)}`}${standsApart(feature) ? markup`<br>stands apart` : undefined}</td></tr>
+    showValue('length', value, COVERAGE_FACTOR * u, units).withU.replace(` ${units}`, '');
+  return markup`<tr>${head}<td class="number">${pair(place(machine.x, machine.ux), place(machine.y, machine.uy))}</td><td class="number">${pair(signedLength(asPlaced.dx, units), signedLength(asPlaced.dy, units))}</td><td class="number">${judgedDeviation(left, units, feature.tolerance)}</td><td class="number">${asBuilt === undefined ? '' : judgedDeviation(asBuilt, units)}</td></tr>
 `;
 }
 
-function verdictWord(verdict: 'inside' | 'outside' | 'cannot tell' | undefined): Markup {
-  if (verdict === undefined) return markup``;
-  return markup`<strong class="${verdict.replace(' ', '-')}">${verdict === 'outside' ? 'OUTSIDE' : verdict}</strong>`;
+function judgedDeviation(
+  { deviation, verdict }: FixturePosition,
+  units: Units,
+  toleranceMm?: number,
+): Markup {
+  const word =
+    verdict === undefined
+      ? markup`no tolerance`
+      : markup`<strong class="${verdict.replace(' ', '-')}">${verdict === 'outside' ? 'OUTSIDE' : verdict}</strong>`;
+  const of = toleranceMm === undefined ? '' : ` ${showTolerance(toleranceMm, units)}`;
+  return markup`${showValue('length', deviation.value, deviation.U, units).withU}<br>${word}${of}`;
 }
 
 function pair(x: string, y: string): Markup {

@@ -10,6 +10,7 @@ import {
   causeName,
   causeTexts,
   correctionTexts,
+  culpritText,
   fixtureHeadline,
   leftOf,
   placementText,
@@ -84,14 +85,21 @@ function describePlacement(where: string, one: FixturePlacementRecord, page: Pag
   );
 }
 
-function correctionLines({ correction }: FixtureResult, page: Page): string[] {
+function correctionLines(result: FixtureResult, page: Page): string[] {
+  const { correction } = result;
   if (correction === undefined) return [];
   const { units, width } = page;
+  const culprit = culpritText(result, units);
+  const ofOne = culprit === undefined ? [] : wrapText(culprit, width, '  - ');
   if (correction.leaveAlone) {
-    return wrapText(`Leave it: ${correction.why}.`, width).map((line) => page.paint.green(line));
+    return [
+      ...wrapText(`Leave it: ${correction.why}.`, width).map((line) => page.paint.green(line)),
+      ...ofOne,
+    ];
   }
   return [
     page.paint.bold('To put it right:'),
+    ...ofOne,
     ...correctionTexts(correction, units).flatMap((one) => wrapText(one, width, '  - ')),
   ];
 }

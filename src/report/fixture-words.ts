@@ -79,7 +79,7 @@ function toleranceClause({ features }: FixtureResult): string {
         : `${joined(outside)} are outside their tolerances`,
     );
   }
-  if (open.length > 0) parts.push(`of ${joined(open)} it cannot be told`);
+  if (open.length > 0) parts.push(`for ${joined(open)} it cannot be told`);
   if (parts.length === 0) {
     parts.push(
       inside.length === 0
@@ -186,6 +186,18 @@ export function correctionTexts(correction: FixtureCorrection, units: Units): st
     `where no rotation can be set: work offset moved by X ${showLength(offsetAlone.x, workOffset.x.U, units)}, Y ${showLength(offsetAlone.y, workOffset.y.U, units)}`,
   );
   return lines;
+}
+
+/** What to do about the one feature that is off; undefined where there is none. */
+export function culpritText(
+  { cause, features }: Pick<FixtureResult, 'cause' | 'features'>,
+  units: Units,
+): string | undefined {
+  const culprit = features.find(({ name }) => name === cause?.feature);
+  const left = culprit === undefined ? undefined : leftOf(culprit);
+  if (culprit === undefined || left === undefined) return undefined;
+  const { dx, dy, deviation } = left;
+  return `${culprit.name} lies X ${signedLength(dx, units)}, Y ${signedLength(dy, units)} ${units} from where the others put it (position deviation ${showLength(deviation.value, deviation.U, units)}): move it back, or correct its place in the layout if it was drawn wrong, and look again`;
 }
 
 /** What this machine will miss a feature by after the best offset and turn; without a fit, as it lies. */

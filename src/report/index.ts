@@ -14,6 +14,7 @@ export { fixtureOverlaySvg } from './fixture-overlay.js';
 export { fixtureText } from './fixture-text.js';
 export { forecastText } from './forecast-text.js';
 export { historyEntryText, historyListText, localDay, localTime } from './history-text.js';
+export { type OutsideMark, type OutsideMarks, outsideMarks } from './outside-marks.js';
 export type {
   OverlayContent,
   OverlayCorner,

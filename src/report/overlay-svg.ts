@@ -1,7 +1,15 @@
 /** A drawing over a photo: where the grid should be seen and where each mark was. */
 
 import { type Markup, markup } from './escape-markup.js';
+import type { OutsideMarks } from './outside-marks.js';
 import type { OverlayContent, OverlayLine, OverlayMark } from './overlay-content.js';
+import {
+  drawOutside,
+  isOutside,
+  type OutsideLegend,
+  outsideLegend,
+  signShape,
+} from './overlay-outside.js';
 import {
   type Drawing,
   drawOrigin,
@@ -16,6 +24,10 @@ const USED_COLOUR = '#ff2fa8';
 const UNUSED_COLOUR = '#ffffff';
 /** Part of the picture's width. */
 const LONG_BAR_SHARE = 1 / 90;
+/** About half the height of a letter is its width. */
+const LETTER_SHARE = 0.53;
+/** Of one row of the legend, in heights of its letters. */
+const ROW_TEXTS = 1.45;
 /** The bar that is made this long is the 95th of a hundred: some outliers may stick out. */
 const LONG_BAR_QUANTILE = 0.95;
 
@@ -25,15 +37,23 @@ const LONG_BAR_QUANTILE = 0.95;
  * Each mark is a bar from where it was computed toward where it was seen, lengthened by the factor
  * that the legend states. Marks that were not used are hollow circles.
  */
-export function overlaySvg(content: OverlayContent, frame: OverlayFrame): string {
+export function overlaySvg(
+  content: OverlayContent,
+  frame: OverlayFrame,
+  outside?: OutsideMarks,
+): string {
   const { widthPx, heightPx } = frame;
   const drawing = makeDrawing(frame);
   const exaggeration = chooseExaggeration(content.marks, drawing);
+  const legend = outsideLegend(outside);
+  const rows = 2 + (legend === undefined ? 0 : legend.signs.length === 0 ? 1 : 2);
+  const stripPx = drawing.textPx * (0.7 + ROW_TEXTS * rows);
   return markup`<svg xmlns="http://www.w3.org/2000/svg" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" font-family="sans-serif">
-<g fill="none" stroke-width="${drawing.linePx}" stroke-opacity="0.75">${content.lines.map((line) => drawLine(line, drawing))}</g>
+<g fill="none" stroke-width="${drawing.linePx}" stroke-opacity="0.75">${content.lines.map((line) => drawLine(line, isOutside(line, outside), drawing))}</g>
 <g>${content.marks.map((mark) => drawMark(mark, exaggeration, drawing))}</g>
+${drawOutside(content, outside, heightPx - stripPx, drawing)}
 ${drawOrigin(content.corners, drawing)}
-${drawLegend(content, exaggeration, drawing)}
+${drawLegend(content, exaggeration, legend, stripPx, drawing)}
 </svg>
 `.text;
 }
@@ -52,9 +72,14 @@ function chooseExaggeration(marks: readonly OverlayMark[], { widthPx, scale }: D
   return Math.max(1, step * power);
 }
 
-function drawLine({ axis, points }: OverlayLine, { displayFromSensor }: Drawing): Markup {
+/** A line that is out of tolerance is dashed, and thicker. */
+function drawLine(
+  { axis, points }: OverlayLine,
+  isBad: boolean,
+  { displayFromSensor, linePx }: Drawing,
+): Markup {
   const path = points.map((point) => pair(displayFromSensor(point))).join(' ');
-  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}" points="${path}"/>\n`;
+  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}"${isBad ? markup` stroke-width="${place(1.8 * linePx)}" stroke-dasharray="${place(6 * linePx)} ${place(4 * linePx)}"` : undefined} points="${path}"/>\n`;
 }
 
 function drawMark(mark: OverlayMark, exaggeration: number, drawing: Drawing): Markup {
@@ -75,29 +100,37 @@ function drawMark(mark: OverlayMark, exaggeration: number, drawing: Drawing): Ma
 function drawLegend(
   { caption, marks }: OverlayContent,
   exaggeration: number,
+  outside: OutsideLegend | undefined,
+  stripPx: number,
   { widthPx, heightPx, textPx, linePx, scale }: Drawing,
 ): Markup {
-  const strip = textPx * 3.6;
-  const top = heightPx - strip;
+  const top = heightPx - stripPx;
   const gap = textPx * 0.8;
-  const row = (n: number) => place(top + textPx * (1.3 + 1.45 * n));
+  const row = (n: number) => place(top + textPx * (1.3 + ROW_TEXTS * n));
   const barPx = barOfLegend(exaggeration, scale, textPx);
   const unused = marks.filter((mark) => !mark.used).length;
   const text = (x: number, y: number | string, words: string) =>
     markup`<text x="${place(x)}" y="${y}" font-size="${place(textPx)}" fill="#ffffff">${words}</text>`;
   const barLength = barPx * exaggeration * scale;
-  const mid = (n: number) => top + textPx * (0.95 + 1.45 * n);
+  const mid = (n: number) => top + textPx * (0.95 + ROW_TEXTS * n);
   const words = `bar: seen minus computed, ${exaggeration} times enlarged; this long is ${barPx} px`;
   const afterBar = gap * 2 + barLength;
   const hollow = `hollow circle: not used (${unused})`;
-  // About half the height of a letter is its width.
-  const hollowX = afterBar + words.length * textPx * 0.53 + 2 * gap;
-  return markup`<g class="legend"><rect x="0" y="${place(top)}" width="${widthPx}" height="${place(strip)}" fill="#000000" fill-opacity="0.72"/>
+  const hollowX = afterBar + words.length * textPx * LETTER_SHARE + 2 * gap;
+  let signsEnd = 2 * gap;
+  const signs = (outside?.signs ?? []).map((sign) => {
+    const x = signsEnd;
+    signsEnd += sign.words.length * textPx * LETTER_SHARE + 3.5 * gap;
+    return { ...sign, x };
+  });
+  return markup`<g class="legend"><rect x="0" y="${place(top)}" width="${widthPx}" height="${place(stripPx)}" fill="#000000" fill-opacity="0.72"/>
 ${text(gap, row(0), `${caption}: thin lines show the grid as computed`)}
 <line x1="${place(gap)}" y1="${place(mid(1))}" x2="${place(gap + barLength)}" y2="${place(mid(1))}" stroke="${USED_COLOUR}" stroke-width="${place(2 * linePx)}"/>
 ${text(afterBar, row(1), words)}
 <circle cx="${place(hollowX)}" cy="${place(mid(1))}" r="${place(4 * linePx)}" fill="none" stroke="${UNUSED_COLOUR}" stroke-width="${place(linePx)}"/>
-${text(hollowX + gap, row(1), hollow)}</g>`;
+${text(hollowX + gap, row(1), hollow)}
+${outside === undefined ? undefined : text(gap, row(2), outside.words)}
+${signs.map(({ kind, words: meaning, x }) => markup`${signShape(kind, [x, mid(3)], textPx * 0.32, linePx)}${text(x + gap, row(3), meaning)}`)}${signs.length === 0 ? undefined : text(signsEnd, row(3), 'numbers as in the report')}</g>`;
 }
 
 /** A round residual whose bar is a few letters long. */

@@ -13,6 +13,7 @@ import { freshTexts } from './fresh-text.js';
 import { list } from './markup-list.js';
 import { methodTexts } from './method-text.js';
 import { otherWarnings } from './other-warnings.js';
+import { outsideSection } from './outside-section.js';
 import { aboutSection, assumptionSection, reproduceSection } from './report-about.js';
 import { figureSections } from './report-figures.js';
 import { reportPage } from './report-page.js';
@@ -49,6 +50,7 @@ export function reportHtml(
     doubtSection(measurement),
     aboutSection(measurement),
     assumptionSection(measurement),
+    isCameraAsked ? undefined : outsideSection(measurement, units),
     photoSection(measurement, overlays, units),
     pointsSection(measurement),
     isCameraAsked ? undefined : cameraSection(measurement),

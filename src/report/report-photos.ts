@@ -35,8 +35,8 @@ export function photoSection(
 ${oneMoreTexts(measurement, units).map((text) => markup`<p>${text}</p>`)}
 ${overlays.map((picture, k) =>
   pictureFigure(picture, `zoom-${k}`, {
-    alt: `Photo ${picture.photo} with the grid as computed and every mark as it was found`,
-    caption: `${picture.photo}: lines as computed, circles where marks were found and used, hollow ones where not`,
+    alt: `Photo ${picture.photo} with the grid as computed, every mark as it was found, and numbered signs at lines that are out of tolerance`,
+    caption: `${picture.photo}: lines as computed, bars where marks were found and used, hollow circles where not; dashed lines and numbered signs: out of tolerance, as listed above`,
   }),
 )}
 ${residualCharts(photos)}</section>`;

@@ -9,6 +9,7 @@ h1 { font-size: 1.5rem; } h2 { font-size: 1.2rem; margin-top: 2rem; } h3 { font-
 table { border-collapse: collapse; width: 100%; } th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid var(--rule); }
 th { font-weight: 600; } td p { margin: 0; } td ul { margin: .2rem 0; padding-left: 1.1rem; }
 .number { white-space: nowrap; font-variant-numeric: tabular-nums; } .scroll { overflow-x: auto; }
+.features th, .features td { overflow-wrap: break-word; } .features th { min-width: 4rem; }
 .outside { color: var(--bad); } .inside { color: var(--good); } .cannot-tell { color: var(--open); }
 .safety { border: 2px solid var(--bad); padding: 0 1rem; }
 figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, footer { color: var(--faint); }
@@ -30,5 +31,5 @@ figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, fo
 summary { cursor: pointer; } :focus-visible { outline: 2px solid var(--first); outline-offset: 2px; }
 @media (max-width: 40rem) { .chart { min-width: 30rem; } .quantities thead { position: absolute; clip-path: inset(50%); } .quantities, .quantities tbody, .quantities tr, .quantities th, .quantities td { display: block; border: 0; padding: 0; } .quantities tr { border-bottom: 1px solid var(--rule); padding: .5rem 0; } }
 @page { margin: 15mm; }
-@media print { :root { --ink: #000; --paper: #fff; --faint: #444; --bad: #900018; --good: #064; --open: #640; --first: #004a80; --second: #803000; --rule: #999; color-scheme: light; } .zoom { display: none; } body { font-size: 10pt; } main, footer { max-width: none; padding: 0; } h2, h3 { break-after: avoid; } tr, figure, .chart, .safety, li { break-inside: avoid; } img { max-height: 22cm; } .scroll { overflow: visible; } .number { white-space: normal; } }
+@media print { .features th, .features td { overflow-wrap: anywhere; } :root { --ink: #000; --paper: #fff; --faint: #444; --bad: #900018; --good: #064; --open: #640; --first: #004a80; --second: #803000; --rule: #999; color-scheme: light; } .zoom { display: none; } body { font-size: 10pt; } main, footer { max-width: none; padding: 0; } h2, h3 { break-after: avoid; } tr, figure, .chart, .safety, li { break-inside: avoid; } img { max-height: 22cm; } .scroll { overflow: visible; } .number { white-space: normal; } }
 `;

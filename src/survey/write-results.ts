@@ -6,6 +6,8 @@ import { compositeSvg, displayFrame } from '../imaging/index.js';
 import { type Outcome, success } from '../quantity/index.js';
 import {
   deviationsCsv,
+  type OutsideMarks,
+  outsideMarks,
   overlaySvg,
   type ReportDrift,
   type ReportPicture,
@@ -61,12 +63,13 @@ export async function writeResults(
     'overlay',
     measurement.photos.map(({ file }) => file),
   );
+  const outside = measurement.adjustment === undefined ? undefined : outsideMarks(measurement);
   let done = 0;
   const drawn = await sideBySide(photos, async (photo) => {
     done++;
     const { length: total } = photos;
     options.onProgress?.({ step: 'writing', done, total, what: basename(photo.path) });
-    return drawPictures(photo, names[photo.index]!, options.rectified);
+    return drawPictures(photo, names[photo.index]!, outside, options.rectified);
   });
   const pictures: OutputFile[] = [];
   const forReport: ReportPicture[] = [];
@@ -107,9 +110,10 @@ interface DrawnPictures {
 async function drawPictures(
   photo: SurveyedPhoto,
   name: string,
+  outside: OutsideMarks | undefined,
   isRectified: boolean,
 ): Promise<Outcome<DrawnPictures>> {
-  const overlay = await drawOverlay(photo);
+  const overlay = await drawOverlay(photo, outside);
   if (!overlay.ok) return overlay;
   const drawn = {
     overlay: { name, content: overlay.value },
@@ -168,11 +172,10 @@ export async function rewriteReport(
   );
 }
 
-async function drawOverlay({
-  path,
-  overlay,
-  orientation,
-}: SurveyedPhoto): Promise<Outcome<Buffer>> {
+async function drawOverlay(
+  { path, overlay, orientation }: SurveyedPhoto,
+  outside: OutsideMarks | undefined,
+): Promise<Outcome<Buffer>> {
   const frame = displayFrame(overlay, orientation);
-  return compositeSvg(path, overlaySvg(overlay, frame), { orientation });
+  return compositeSvg(path, overlaySvg(overlay, frame, outside), { orientation });
 }
