@@ -4,7 +4,7 @@ import type { FixtureResult } from '../../shared/schemas/fixture.js';
 import { type Markup, markup } from './escape-markup.js';
 import { showTolerance } from './fixture-words.js';
 import { digestTable } from './report-about.js';
-import { fixed, type Units } from './show-number.js';
+import { fixed, shownNumber, type Units } from './show-number.js';
 
 /** Object, method, settings, rules of decision. */
 export function fixtureAbout(result: FixtureResult, units: Units): Markup {
@@ -16,7 +16,7 @@ export function fixtureAbout(result: FixtureResult, units: Units): Markup {
     ],
     ['Evaluated', measuredAt],
     ['Method', methodOf(result)],
-    ['The machine’s errors', machineText(result)],
+    ['The machine’s errors', machineText(result, units)],
     [
       'Tolerances',
       rangeText(
@@ -77,11 +77,14 @@ function methodOf({ points, machine, photos }: FixtureResult): string {
   return `rims and edges fitted in ${used} of ${photos.length} photos, ${place}`;
 }
 
-function machineText({ machine }: FixtureResult): string {
+function machineText({ machine }: FixtureResult, units: Units): string {
   const { from, file, scaleX, scaleY, squareness, scaleKnown } = machine;
   if (from === 'nothing') return 'not known: none was taken';
-  const slope = (value: number | undefined) =>
-    value === undefined ? 'not known' : `${fixed(1000 * value, 3)} mm/m`;
+  const slope = (known: number | undefined) => {
+    if (known === undefined) return 'not known';
+    const { value, unit } = shownNumber('slope', known, units);
+    return `${fixed(value, units === 'mm' ? 3 : 5)} ${unit}`;
+  };
   const source = from === 'photos' ? 'measured in the same photos' : `from ${file ?? 'a file'}`;
   return `${source}: scale X ${slope(scaleX)}, scale Y ${slope(scaleY)}${scaleKnown ? '' : ' (against each other alone)'}, squareness ${slope(squareness)}`;
 }

@@ -12,8 +12,8 @@ const COLOUR = '#ff5a5a';
 /** Commanded positions this near are of the same line, mm. */
 const SAME_MM = 1e-6;
 /** Of the height of a letter: half a sign. */
-const SIGN_SHARE = 0.8;
-const NUMBER_SHARE = 0.62;
+const SIGN_SHARE = 0.58;
+const NUMBER_SHARE = 0.56;
 
 /** Whether a line has a sign, for those who draw it. */
 export function isOutside(line: OverlayLine, outside: OutsideMarks | undefined): boolean {
@@ -46,6 +46,7 @@ interface Area extends Drawing {
   readonly bottomPx: number;
 }
 
+/** With room for a whole sign. */
 function isInside([x, y]: Pixel, { widthPx, bottomPx, textPx }: Area): boolean {
   return x > textPx && y > textPx && x < widthPx - textPx && y < bottomPx - textPx;
 }
@@ -67,7 +68,7 @@ function endOf(
   const [x, y] = points[first]!;
   const far = Math.hypot(x - next[0], y - next[1]) || 1;
   // Neighbours lie near each other: every other sign stands farther out.
-  const out = area.textPx * (index % 2 === 0 ? 1 : 2.7);
+  const out = area.textPx * (index % 2 === 0 ? 1 : 2.4);
   const there: Pixel = [x + (out * (x - next[0])) / far, y + (out * (y - next[1])) / far];
   return isInside(there, area) ? there : [x, y];
 }
@@ -103,9 +104,9 @@ const SHAPE: Record<OutsideKind, (r: number) => readonly Pixel[]> = {
   ],
   // Wide enough for its number.
   place: (r) => [
-    [0, -1.9 * r],
-    [1.7 * r, r],
-    [-1.7 * r, r],
+    [0, -1.7 * r],
+    [1.6 * r, r],
+    [-1.6 * r, r],
   ],
   bend: (r) => [
     [0, -1.6 * r],
@@ -135,7 +136,8 @@ function notSquare(corners: OverlayContent['corners'], drawing: Drawing): Markup
   if (origin === undefined || across === undefined) return undefined;
   const from = drawing.displayFromSensor([origin.u, origin.v]);
   const to = drawing.displayFromSensor([across.u, across.v]);
-  const share = 0.1;
+  // Beyond the arrows, which are a tenth of the picture at most.
+  const share = 0.2;
   return label(
     'squareness OUTSIDE',
     [from[0] + share * (to[0] - from[0]), from[1] + share * (to[1] - from[1])],
