@@ -51,8 +51,8 @@ export function overlaySvg(
   return markup`<svg xmlns="http://www.w3.org/2000/svg" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" font-family="sans-serif">
 <g fill="none" stroke-width="${drawing.linePx}" stroke-opacity="0.75">${content.lines.map((line) => drawLine(line, isOutside(line, outside), drawing))}</g>
 <g>${content.marks.map((mark) => drawMark(mark, exaggeration, drawing))}</g>
-${drawOutside(content, outside, heightPx - stripPx, drawing)}
 ${drawOrigin(content.corners, drawing)}
+${drawOutside(content, outside, heightPx - stripPx, drawing)}
 ${drawLegend(content, exaggeration, legend, stripPx, drawing)}
 </svg>
 `.text;
