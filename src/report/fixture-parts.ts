@@ -123,20 +123,21 @@ function featurePart(result: FixtureResult, units: Units): Markup {
 ${placed?.chart}
 ${left?.chart}${left === undefined ? undefined : markup`<p>Wide rings: the tolerance zones, to the same scale as the arrows.</p>`}
 <p>Off by: found minus nominal in machine coordinates. Left: the position deviation 2√(dx² + dy²) that remains after the best offset and turn (ISO 1101); as built, in ${boardMillimetres(result)}: the fixture’s own shape.</p>
-<div class="scroll" tabindex="0" role="region" aria-label="Features"><table class="features"><thead><tr><th scope="col">Feature</th><th scope="col">Nominal, ${units}</th><th scope="col">Found, ${units}</th><th scope="col">Off by, ${units}</th><th scope="col">Left, as used</th><th scope="col">As built</th></tr></thead><tbody>${result.features.map((feature, i) => featureRow(feature, i + 1, units))}</tbody></table></div>`;
+<div class="scroll" tabindex="0" role="region" aria-label="Features"><table class="features"><thead><tr><th scope="col">Feature</th><th scope="col">Left, as used</th><th scope="col">Off by, ${units}</th><th scope="col">Nominal, ${units}</th><th scope="col">Found, ${units}</th><th scope="col">As built</th></tr></thead><tbody>${result.features.map((feature, i) => featureRow(feature, i + 1, units))}</tbody></table></div>`;
 }
 
 function featureRow(feature: FixtureFeatureRecord, number: number, units: Units): Markup {
   const { name, kind, role, nominal, state, reason, machine, asPlaced, asBuilt } = feature;
-  const head = markup`<th scope="row">${number} ${name}<br><small>${kind}${role === undefined ? '' : `, ${role}`}</small></th><td class="number">${pair(showNominal(nominal.x, units), showNominal(nominal.y, units))}</td>`;
+  const head = markup`<th scope="row">${number} ${name}<br><small>${kind}${role === undefined ? '' : `, ${role}`}</small></th>`;
+  const where = markup`<td class="number">${pair(showNominal(nominal.x, units), showNominal(nominal.y, units))}</td>`;
   const left = leftOf(feature);
   if (state !== 'found' || machine === undefined || asPlaced === undefined || left === undefined) {
-    return markup`<tr>${head}<td colspan="4"><strong class="cannot-tell">${state}</strong>: ${reason ?? 'nothing more is known'}</td></tr>
+    return markup`<tr>${head}<td colspan="2"><strong class="cannot-tell">${state}</strong>: ${reason ?? 'nothing more is known'}</td>${where}<td></td><td></td></tr>
 `;
   }
   const place = (value: number, u: number) =>
     showValue('length', value, COVERAGE_FACTOR * u, units).withU.replace(` ${units}`, '');
-  return markup`<tr>${head}<td class="number">${pair(place(machine.x, machine.ux), place(machine.y, machine.uy))}</td><td class="number">${pair(signedLength(asPlaced.dx, units), signedLength(asPlaced.dy, units))}</td><td class="number">${judgedDeviation(left, units, feature.tolerance)}</td><td class="number">${asBuilt === undefined ? '' : judgedDeviation(asBuilt, units)}</td></tr>
+  return markup`<tr>${head}<td class="number">${judgedDeviation(left, units, feature.tolerance)}</td><td class="number">${pair(signedLength(asPlaced.dx, units), signedLength(asPlaced.dy, units))}</td>${where}<td class="number">${pair(place(machine.x, machine.ux), place(machine.y, machine.uy))}</td><td class="number">${asBuilt === undefined ? '' : judgedDeviation(asBuilt, units)}</td></tr>
 `;
 }
 
