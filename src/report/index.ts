@@ -28,7 +28,7 @@ export { MEASURE_OF, QUANTITY_NAME } from './quantity-words.js';
 export { regionsText } from './regions-text.js';
 export { type ReportAdditions, reportHtml } from './report-html.js';
 export { REPORT_MARK } from './report-page.js';
-export type { ReportPicture } from './report-photos.js';
+export { picturesInReport, type ReportPicture } from './report-photos.js';
 export { showUncertainty, storedFromShown, type Units } from './show-number.js';
 export { proposalsText, summaryText } from './summary-text.js';
 export type { SummaryOptions } from './terminal-page.js';

@@ -79,7 +79,7 @@ function drawLine(
   { displayFromSensor, linePx }: Drawing,
 ): Markup {
   const path = points.map((point) => pair(displayFromSensor(point))).join(' ');
-  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}"${isBad ? markup` stroke-width="${place(1.8 * linePx)}" stroke-dasharray="${place(6 * linePx)} ${place(4 * linePx)}"` : undefined} points="${path}"/>\n`;
+  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}"${isBad ? markup` stroke-width="${place(1.8 * linePx)}" stroke-dasharray="${place(24 * linePx)} ${place(6 * linePx)}"` : undefined} points="${path}"/>\n`;
 }
 
 function drawMark(mark: OverlayMark, exaggeration: number, drawing: Drawing): Markup {

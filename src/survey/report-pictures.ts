@@ -1,28 +1,58 @@
 /** Pictures that a report holds: their names, their size, and how many are in work at once. */
 
+import { createHash } from 'node:crypto';
+import { readFile } from 'node:fs/promises';
 import { basename, dirname, extname, join } from 'node:path';
-import sharp from 'sharp';
-import { plainText, type ReportPicture } from '../report/index.js';
+import { loadSharp, readLimited } from '../imaging/index.js';
+import { picturesInReport, plainText, type ReportPicture } from '../report/index.js';
 
 /** Width of the pictures inside the report: a screen's, so that eight photos stay one small file. */
 const REPORT_PICTURE_PX = 1200;
 
-/** Of a saved result: the pictures that still lie beside it. */
+/**
+ * Of a saved result: the pictures that still lie beside it, made smaller. Those that its earlier report holds of the
+ * very same pictures are taken over as they are: to make them again takes longer than all the rest of a report.
+ */
 export async function picturesBeside(
   resultFile: string,
+  reportName: 'report.html' | 'fixture.html',
   photos: readonly { readonly file: string; readonly overlay?: string | undefined }[],
 ): Promise<ReportPicture[]> {
   const folder = dirname(resultFile);
+  const earlier = await readEarlier(join(folder, reportName));
   const found = await sideBySide(photos, async ({ file, overlay }) => {
     if (overlay === undefined || overlay !== basename(overlay)) return [];
     try {
-      return [{ photo: file, jpeg: await shrinkForReport(join(folder, overlay)) }];
+      const picture = await readFile(join(folder, overlay));
+      return [await reportPicture(file, picture, earlier)];
     } catch {
       // The picture is gone or is none: the report does without.
       return [];
     }
   });
   return found.flat();
+}
+
+/** Larger than any report of ours. */
+const MOST_REPORT_BYTES = 200_000_000;
+
+async function readEarlier(report: string): Promise<Map<string, Buffer>> {
+  try {
+    const html = await readLimited(report, MOST_REPORT_BYTES);
+    return picturesInReport(html?.toString('latin1') ?? '');
+  } catch {
+    return new Map();
+  }
+}
+
+/** @param picture a JPEG. */
+export async function reportPicture(
+  photo: string,
+  picture: Buffer,
+  earlier?: ReadonlyMap<string, Buffer>,
+): Promise<ReportPicture> {
+  const of = createHash('sha256').update(picture).digest('hex');
+  return { photo, of, jpeg: earlier?.get(of) ?? (await shrink(picture)) };
 }
 
 /** Pictures in work at once: the decoder has threads of its own, and each holds a photo in colour. */
@@ -45,8 +75,8 @@ export async function sideBySide<T, R>(
   return results;
 }
 
-/** @param picture the bytes of a JPEG, or its path. */
-export async function shrinkForReport(picture: Buffer | string): Promise<Buffer> {
+async function shrink(picture: Buffer): Promise<Buffer> {
+  const sharp = await loadSharp();
   return sharp(picture)
     .resize({ width: REPORT_PICTURE_PX, withoutEnlargement: true })
     .jpeg({ quality: 80 })

@@ -1,5 +1,6 @@
 /** The files of a fixture that was looked at: the result, the report, a picture per photo. */
 
+import { basename } from 'node:path';
 import type { FixtureResult } from '../../shared/schemas/fixture.js';
 import { compositeSvg, displayFrame } from '../imaging/index.js';
 import { type Outcome, success } from '../quantity/index.js';
@@ -7,7 +8,7 @@ import { fixtureHtml, fixtureOverlaySvg, type ReportPicture } from '../report/in
 import type { FixturePhoto } from './fixture-pictures.js';
 import { type OutputFile, writeOutputFolder } from './output-folder.js';
 import type { SavedFixture } from './read-fixture-result.js';
-import { pictureNames, picturesBeside, shrinkForReport, sideBySide } from './report-pictures.js';
+import { pictureNames, picturesBeside, reportPicture, sideBySide } from './report-pictures.js';
 import type { FixtureSurvey } from './survey-fixture.js';
 import type { WriteResultsOptions } from './write-results.js';
 
@@ -47,7 +48,7 @@ export async function writeFixtureResults(
     const { index } = photos[i]!;
     const name = names[index]!;
     pictures.push({ name, content: one.value.overlay });
-    forReport.push({ photo: records[index]!.file, jpeg: one.value.inReport });
+    forReport.push(one.value.inReport);
     records[index] = { ...records[index]!, overlay: name };
   }
   const complete: FixtureResult = { ...result, photos: records };
@@ -73,7 +74,7 @@ export async function rewriteFixtureReport(
   outDir: string,
   { force, units }: Pick<WriteFixtureOptions, 'force' | 'units'>,
 ): Promise<Outcome<string[]>> {
-  const pictures = await picturesBeside(file, result.photos);
+  const pictures = await picturesBeside(file, 'fixture.html', result.photos);
   return writeOutputFolder(
     outDir,
     [{ name: 'fixture.html', content: fixtureHtml(result, pictures, units) }],
@@ -85,9 +86,12 @@ async function drawPhoto({
   path,
   overlay,
   orientation,
-}: FixturePhoto): Promise<Outcome<{ readonly overlay: Buffer; readonly inReport: Buffer }>> {
+}: FixturePhoto): Promise<Outcome<{ readonly overlay: Buffer; readonly inReport: ReportPicture }>> {
   const frame = displayFrame(overlay, orientation);
   const drawn = await compositeSvg(path, fixtureOverlaySvg(overlay, frame), { orientation });
   if (!drawn.ok) return drawn;
-  return success({ overlay: drawn.value, inReport: await shrinkForReport(drawn.value) });
+  return success({
+    overlay: drawn.value,
+    inReport: await reportPicture(basename(path), drawn.value),
+  });
 }

@@ -17,7 +17,7 @@ import {
 import { type OutputFile, writeOutputFolder } from './output-folder.js';
 import type { SavedFixture } from './read-fixture-result.js';
 import { rectifyPhoto } from './rectify-photo.js';
-import { pictureNames, picturesBeside, shrinkForReport, sideBySide } from './report-pictures.js';
+import { pictureNames, picturesBeside, reportPicture, sideBySide } from './report-pictures.js';
 import type { Survey, SurveyedPhoto, SurveyProgress } from './survey-request.js';
 
 export interface WriteResultsOptions {
@@ -69,7 +69,13 @@ export async function writeResults(
     done++;
     const { length: total } = photos;
     options.onProgress?.({ step: 'writing', done, total, what: basename(photo.path) });
-    return drawPictures(photo, names[photo.index]!, outside, options.rectified);
+    return drawPictures(
+      photo,
+      measurement.photos[photo.index]!.file,
+      names[photo.index]!,
+      outside,
+      options.rectified,
+    );
   });
   const pictures: OutputFile[] = [];
   const forReport: ReportPicture[] = [];
@@ -80,7 +86,7 @@ export async function writeResults(
     const { index } = photos[i]!;
     const record = records[index]!;
     pictures.push(overlay, ...(rectified === undefined ? [] : [rectified]));
-    forReport.push({ photo: record.file, jpeg: inReport });
+    forReport.push(inReport);
     records[index] = {
       ...record,
       overlay: overlay.name,
@@ -103,12 +109,13 @@ export async function writeResults(
 
 interface DrawnPictures {
   readonly overlay: OutputFile & { readonly content: Buffer };
-  readonly inReport: Buffer;
+  readonly inReport: ReportPicture;
   readonly rectified?: OutputFile;
 }
 
 async function drawPictures(
   photo: SurveyedPhoto,
+  file: string,
   name: string,
   outside: OutsideMarks | undefined,
   isRectified: boolean,
@@ -117,7 +124,7 @@ async function drawPictures(
   if (!overlay.ok) return overlay;
   const drawn = {
     overlay: { name, content: overlay.value },
-    inReport: await shrinkForReport(overlay.value),
+    inReport: await reportPicture(file, overlay.value),
   };
   if (!isRectified || photo.imageFromBoard === undefined) return success(drawn);
   const picture = await rectifyPhoto(photo.path, photo);
@@ -149,11 +156,11 @@ export async function rewriteReport(
   options: RewriteReportOptions,
 ): Promise<Outcome<string[]>> {
   const { force, units, drift, fixtures = [] } = options;
-  const forReport = await picturesBeside(measurementFile, measurement.photos);
+  const forReport = await picturesBeside(measurementFile, 'report.html', measurement.photos);
   const withPictures = await Promise.all(
     fixtures.map(async ({ result, file }) => ({
       result,
-      pictures: await picturesBeside(file, result.photos),
+      pictures: await picturesBeside(file, 'fixture.html', result.photos),
     })),
   );
   return writeOutputFolder(

@@ -149,7 +149,7 @@ describe('gantrue fixture', () => {
     ]);
     const html = await readFile(inFolder('looked/fixture.html'), 'utf8');
     expect(html).toContain('P5 is off, the others agree; P5 is outside its tolerance');
-    expect(html.match(/<img src="data:image\/jpeg/g)).toHaveLength(2);
+    expect(html.match(/src="data:image\/jpeg/g)).toHaveLength(2);
     // An earlier result stays unless it is said otherwise.
     const again = await runGantrue(['fixture', ...args, '--out', inFolder('looked')]);
     expect(again.code).toBe(2);
@@ -181,7 +181,7 @@ describe('gantrue fixture', () => {
     expect(ran.code).toBe(0);
     const html = await readFile(inFolder('both/report.html'), 'utf8');
     expect(html).toContain('<h2>Fixture test jig</h2>');
-    expect(html.match(/<img src="data:image\/jpeg/g)).toHaveLength(4);
+    expect(html.match(/src="data:image\/jpeg/g)).toHaveLength(4);
     const wrong = await runGantrue([
       ...['report', inFolder('looked'), '--fixture', inFolder('looked')],
     ]);
