@@ -70,7 +70,12 @@ export async function runReport(
   streams.stdout.write(
     options.json
       ? jsonText(measurement)
-      : library.summaryText(measurement, summaryOptions(options, streams)),
+      : [
+          library.summaryText(measurement, summaryOptions(options, streams)),
+          ...fixtures.map(({ result }) =>
+            library.fixtureText(result, summaryOptions(options, streams)),
+          ),
+        ].join('\n'),
   );
   if (!options.quiet) streams.stderr.write(`wrote ${written.value.join(', ')}\n`);
   return library.success(0);

@@ -21,18 +21,22 @@ export function outsideSection(measurement: Measurement, units: Units): Markup |
     return markup`<section><h2>Out of tolerance</h2>
 <p>No limit is stated, so that nothing is judged. Write <code>limits</code> in the machine file.</p></section>`;
   }
-  const whole = elsewhere.map((what) => `${QUANTITY_NAME[what]}: ${ELSEWHERE[keyOf(what)]}`);
+  const hasPictures = measurement.photos.some(({ used }) => used);
+  const whole = elsewhere.map((what) => {
+    const shown = what === 'squareness' && hasPictures ? '; the pictures say so at the origin' : '';
+    return `${QUANTITY_NAME[what]}: ${ELSEWHERE[keyOf(what)]}${shown}`;
+  });
   return markup`<section><h2>Out of tolerance</h2>
 ${
   marks.length + whole.length === 0
     ? markup`<p>Nothing is told to be outside the limits: no quantity, no line and no place.</p>`
     : undefined
-}${list([...groupTexts(marks), ...whole])}
+}${list([...groupTexts(marks, hasPictures), ...whole])}
 ${marks.length === 0 ? undefined : markTable(marks, units)}</section>`;
 }
 
 const ELSEWHERE = {
-  squareness: 'it concerns every crossing, and none by itself; the pictures say so at the origin',
+  squareness: 'it concerns every crossing, and none by itself',
   scale: 'no line by itself is told to lie outside',
   lostMotion: 'no line by itself is told to be outside',
   straightness: 'no place by itself is told to be outside',
@@ -48,7 +52,7 @@ const WHAT: Record<OutsideKind, (name: string, across: string) => string> = {
   bend: (name, across) => `bend of ${name} motion, toward +${across}`,
 };
 
-function groupTexts(marks: readonly OutsideMark[]): string[] {
+function groupTexts(marks: readonly OutsideMark[], hasPictures: boolean): string[] {
   const groups = new Map<string, OutsideMark[]>();
   for (const mark of marks) {
     const key = `${mark.kind} ${mark.axis}`;
@@ -57,7 +61,7 @@ function groupTexts(marks: readonly OutsideMark[]): string[] {
   return [...groups.values()].map((own) => {
     const [first, last] = [own[0]!, own[own.length - 1]!];
     const numbers = own.length === 1 ? String(first.number) : `${first.number} to ${last.number}`;
-    return `${whatText(first)}: ${own.length} outside (${SHAPE[first.kind]} ${numbers} in the pictures)`;
+    return `${whatText(first)}: ${own.length} outside (${SHAPE[first.kind]} ${numbers}${hasPictures ? ' in the pictures' : ''})`;
   });
 }
 

@@ -1,7 +1,6 @@
 /** Pictures that a report holds: their names, their size, and how many are in work at once. */
 
 import { createHash } from 'node:crypto';
-import { readFile } from 'node:fs/promises';
 import { basename, dirname, extname, join } from 'node:path';
 import { loadSharp, readLimited } from '../imaging/index.js';
 import { picturesInReport, plainText, type ReportPicture } from '../report/index.js';
@@ -23,8 +22,8 @@ export async function picturesBeside(
   const found = await sideBySide(photos, async ({ file, overlay }) => {
     if (overlay === undefined || overlay !== basename(overlay)) return [];
     try {
-      const picture = await readFile(join(folder, overlay));
-      return [await reportPicture(file, picture, earlier)];
+      const picture = await readLimited(join(folder, overlay), MOST_PICTURE_BYTES);
+      return picture === undefined ? [] : [await reportPicture(file, picture, earlier)];
     } catch {
       // The picture is gone or is none: the report does without.
       return [];
@@ -33,7 +32,8 @@ export async function picturesBeside(
   return found.flat();
 }
 
-/** Larger than any report of ours. */
+/** Larger than any picture and any report of ours. */
+const MOST_PICTURE_BYTES = 50_000_000;
 const MOST_REPORT_BYTES = 200_000_000;
 
 async function readEarlier(report: string): Promise<Map<string, Buffer>> {

@@ -179,6 +179,7 @@ describe('gantrue fixture', () => {
     ]);
     expect(ran.stderr).toContain('report.html');
     expect(ran.code).toBe(0);
+    expect(ran.stdout).toMatch(/\ntest jig: 8 of 8 features measured/);
     const html = await readFile(inFolder('both/report.html'), 'utf8');
     expect(html).toContain('<h2>Fixture test jig</h2>');
     expect(html.match(/src="data:image\/jpeg/g)).toHaveLength(4);

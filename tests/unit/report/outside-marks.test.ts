@@ -146,6 +146,12 @@ describe('the report on what is out of tolerance', () => {
     ]);
   });
 
+  it('does not speak of pictures where there are none', () => {
+    const text = part({ photos: [] });
+    expect(text).toContain('lost motion of lines at constant Y: 1 outside (square 4)');
+    expect(text).not.toContain('picture');
+  });
+
   it('says where no limit is stated, and where nothing is outside', () => {
     expect(part({ verdicts: [] })).toContain('No limit is stated');
     expect(
