@@ -26,6 +26,8 @@ const UNUSED_COLOUR = '#ffffff';
 const LONG_BAR_SHARE = 1 / 90;
 /** About half the height of a letter is its width. */
 const LETTER_SHARE = 0.53;
+/** Its letters against those in the picture: four rows of them must not hide much of it. */
+const LEGEND_SHARE = 0.82;
 /** Of one row of the legend, in heights of its letters. */
 const ROW_TEXTS = 1.45;
 /** The bar that is made this long is the 95th of a hundred: some outliers may stick out. */
@@ -47,7 +49,7 @@ export function overlaySvg(
   const exaggeration = chooseExaggeration(content.marks, drawing);
   const legend = outsideLegend(outside);
   const rows = 2 + (legend === undefined ? 0 : legend.signs.length === 0 ? 1 : 2);
-  const stripPx = drawing.textPx * (0.7 + ROW_TEXTS * rows);
+  const stripPx = LEGEND_SHARE * drawing.textPx * (0.7 + ROW_TEXTS * rows);
   return markup`<svg xmlns="http://www.w3.org/2000/svg" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" font-family="sans-serif">
 <g fill="none" stroke-width="${drawing.linePx}" stroke-opacity="0.75">${content.lines.map((line) => drawLine(line, isOutside(line, outside), drawing))}</g>
 <g>${content.marks.map((mark) => drawMark(mark, exaggeration, drawing))}</g>
@@ -72,14 +74,14 @@ function chooseExaggeration(marks: readonly OverlayMark[], { widthPx, scale }: D
   return Math.max(1, step * power);
 }
 
-/** A line that is out of tolerance is dashed, and thicker. */
+/** A line that is out of tolerance is dashed. */
 function drawLine(
   { axis, points }: OverlayLine,
   isBad: boolean,
   { displayFromSensor, linePx }: Drawing,
 ): Markup {
   const path = points.map((point) => pair(displayFromSensor(point))).join(' ');
-  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}"${isBad ? markup` stroke-width="${place(1.8 * linePx)}" stroke-dasharray="${place(24 * linePx)} ${place(6 * linePx)}"` : undefined} points="${path}"/>\n`;
+  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}"${isBad ? markup` stroke-dasharray="${place(24 * linePx)} ${place(6 * linePx)}"` : undefined} points="${path}"/>\n`;
 }
 
 function drawMark(mark: OverlayMark, exaggeration: number, drawing: Drawing): Markup {
@@ -102,8 +104,10 @@ function drawLegend(
   exaggeration: number,
   outside: OutsideLegend | undefined,
   stripPx: number,
-  { widthPx, heightPx, textPx, linePx, scale }: Drawing,
+  drawing: Drawing,
 ): Markup {
+  const { widthPx, heightPx, linePx, scale } = drawing;
+  const textPx = LEGEND_SHARE * drawing.textPx;
   const top = heightPx - stripPx;
   const gap = textPx * 0.8;
   const row = (n: number) => place(top + textPx * (1.3 + ROW_TEXTS * n));
@@ -124,7 +128,7 @@ function drawLegend(
     return { ...sign, x };
   });
   return markup`<g class="legend"><rect x="0" y="${place(top)}" width="${widthPx}" height="${place(stripPx)}" fill="#000000" fill-opacity="0.72"/>
-${text(gap, row(0), `${caption}: thin lines show the grid as computed`)}
+${text(gap, row(0), `${caption}: thin lines show the grid as computed${signs.some(({ kind }) => kind !== 'bend') ? ', dashed where out of tolerance' : ''}`)}
 <line x1="${place(gap)}" y1="${place(mid(1))}" x2="${place(gap + barLength)}" y2="${place(mid(1))}" stroke="${USED_COLOUR}" stroke-width="${place(2 * linePx)}"/>
 ${text(afterBar, row(1), words)}
 <circle cx="${place(hollowX)}" cy="${place(mid(1))}" r="${place(4 * linePx)}" fill="none" stroke="${UNUSED_COLOUR}" stroke-width="${place(linePx)}"/>

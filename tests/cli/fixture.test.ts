@@ -293,6 +293,32 @@ describe('gantrue fixture', () => {
     expect(inches.stdout).toMatch(/P2 +X \+0\.0197 +Y −0\.0236 in/);
   });
 
+  it('keeps names with markup and control characters in them text', async () => {
+    const evil = '<img src=x onerror=alert(1)>\u001b[2J"&';
+    await writeFile(
+      inFolder('evil.yaml'),
+      `name: ${JSON.stringify(evil)}\ntolerance: 0.3\nfeatures:\n${[75, 225, 325]
+        .map((x) => `  - { name: ${JSON.stringify(`${evil}${x}`)}, kind: hole, x: ${x}, y: 75 }\n`)
+        .join('')}`,
+    );
+    const quoted = evil.replaceAll('"', '""');
+    await writeFile(
+      inFolder('evil.csv'),
+      `name,x,y,u\n${[75, 225, 325].map((x) => `"${quoted}${x}",${x + 0.4},75,0.01\n`).join('')}`,
+    );
+    const ran = await runGantrue([
+      ...['fixture', '--layout', inFolder('evil.yaml'), '--points', inFolder('evil.csv')],
+      ...['--out', inFolder('evil'), '--quiet'],
+    ]);
+    expect(ran.stderr).toBe('');
+    expect(ran.code).toBe(0);
+    expect(ran.stdout).not.toContain('\u001b');
+    const html = await readFile(inFolder('evil/fixture.html'), 'utf8');
+    expect(html).toContain('&lt;img src=x onerror=alert(1)&gt;');
+    expect(html).not.toContain('<img');
+    expect(html).not.toContain('\u001b');
+  });
+
   it('says with --check that something was not found', async () => {
     await writeFile(
       inFolder('some.csv'),
