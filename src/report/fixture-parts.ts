@@ -58,7 +58,7 @@ export function fixtureParts(
 function causePart(result: FixtureResult, units: Units): Markup {
   const causes = shownCauses(result);
   const table = markup`<p>What was tried, by its share of belief. χ² well above its degrees of freedom: such an explanation does not fit.</p>
-<div class="scroll" tabindex="0" role="region" aria-label="Explanations that were tried"><table><thead><tr><th scope="col">Place</th><th scope="col">Explanation</th><th scope="col">Belief</th><th scope="col">χ²</th><th scope="col">Degrees of freedom</th></tr></thead><tbody>${causes.map(
+<div class="scroll" tabindex="0" role="region" aria-label="Explanations that were tried"><table class="features"><thead><tr><th scope="col">Place</th><th scope="col">Explanation</th><th scope="col">Belief</th><th scope="col">χ²</th><th scope="col">Degrees of freedom</th></tr></thead><tbody>${causes.map(
     (one) =>
       markup`<tr><td>${one.placement}</td><th scope="row">${causeName(one)}</th><td class="number">${shareText(one.share)}</td><td class="number">${fixed(one.chiSquared, 1)}</td><td class="number">${one.freedom}</td></tr>
 `,
@@ -90,7 +90,7 @@ function placementPart(result: FixtureResult, units: Units): Markup | undefined 
       ? []
       : [{ where: `on the board, in ${boardMillimetres(result)}`, one: onBoard }]),
   ].map(({ where, one }) => ({ where, ...placementText(one, units) }));
-  return markup`<div class="scroll" tabindex="0" role="region" aria-label="Where it sits"><table><thead><tr><th scope="col">Seen</th><th scope="col">Offset</th><th scope="col">Turned</th></tr></thead><tbody>${rows.map(
+  return markup`<div class="scroll" tabindex="0" role="region" aria-label="Where it sits"><table class="features"><thead><tr><th scope="col">Seen</th><th scope="col">Offset</th><th scope="col">Turned</th></tr></thead><tbody>${rows.map(
     ({ where, offset, turn, widened }) =>
       markup`<tr><th scope="row">${where}</th><td>${offset}</td><td>${turn}${widened === undefined ? '' : `; ${widened}`}</td></tr>
 `,

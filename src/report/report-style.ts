@@ -9,7 +9,7 @@ h1 { font-size: 1.5rem; } h2 { font-size: 1.2rem; margin-top: 2rem; } h3 { font-
 table { border-collapse: collapse; width: 100%; } th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid var(--rule); }
 th { font-weight: 600; } td p { margin: 0; } td ul { margin: .2rem 0; padding-left: 1.1rem; }
 .number { white-space: nowrap; font-variant-numeric: tabular-nums; } .scroll { overflow-x: auto; }
-.features th, .features td { overflow-wrap: break-word; } .features th { min-width: 4rem; }
+thead th { overflow-wrap: normal; } .features th, .features td { overflow-wrap: break-word; } .features th { min-width: 4rem; }
 .outside { color: var(--bad); } .inside { color: var(--good); } .cannot-tell { color: var(--open); }
 .safety { border: 2px solid var(--bad); padding: 0 1rem; }
 figure { margin: 1rem 0; } img { max-width: 100%; height: auto; } figcaption, footer { color: var(--faint); }
