@@ -1,8 +1,7 @@
 /** `gantrue fixture`: where a fixture or the inserts really sit, and whether machine, board or fixture is off. */
 
 import { Command, Option } from 'commander';
-import type { FixtureResult } from '../shared/schemas/fixture.js';
-import type { FixtureRequest, OriginCorner, Outcome } from '../src/index.js';
+import type { FixtureRequest, FixtureSurvey, OriginCorner, Outcome } from '../src/index.js';
 import { collectValues } from './collect-values.js';
 import type { CommandContext } from './command-context.js';
 import { addDisplayOptions, type DisplayOptions, summaryOptions } from './display-options.js';
@@ -27,8 +26,6 @@ export interface FixtureOptions extends DisplayOptions {
   readonly force?: boolean;
   readonly check?: boolean;
 }
-
-const RESULT_FILE = 'fixture.json';
 
 export function buildFixture(run: (photos: string[], options: FixtureOptions) => Promise<void>) {
   const command = new Command('fixture')
@@ -70,7 +67,10 @@ export function buildFixture(run: (photos: string[], options: FixtureOptions) =>
       '--points <file>',
       'instead of photos: CSV of features measured otherwise, name,x,y,u in machine coordinates or name,X,Y,u in true millimetres',
     )
-    .option('--out <dir>', `also write ${RESULT_FILE} to this folder`)
+    .option(
+      '--out <dir>',
+      'also write fixture.json, fixture.html and a picture per photo to this folder',
+    )
     .option('--force', 'replace the result of an earlier run')
     .option(
       '--check',
@@ -85,15 +85,23 @@ export async function runFixture(
   options: FixtureOptions,
   context: CommandContext,
 ): Promise<Outcome<number>> {
-  const { checkOutputFolder, fixtureText, success, surveyFixture, writeOutputFolder } =
-    await import('../src/index.js');
+  const {
+    checkOutputFolder,
+    fixtureResultNames,
+    fixtureText,
+    success,
+    surveyFixture,
+    writeFixtureResults,
+  } = await import('../src/index.js');
   const request = await readRequest(named, options);
   if (!request.ok) return request;
-  const { out } = options;
+  const { out, units } = options;
+  const photoFiles = request.value.survey?.photoFiles ?? request.value.photoFiles ?? [];
   const output = {
     force: options.force === true,
+    units,
     sourcePaths: [
-      ...(request.value.survey?.photoFiles ?? request.value.photoFiles ?? []),
+      ...photoFiles,
       ...(options.program ?? []),
       ...(options.grid ?? []),
       ...[options.layout, options.points, options.machine, options.evidence].filter(
@@ -102,12 +110,12 @@ export async function runFixture(
     ],
   };
   if (out !== undefined) {
-    const place = await checkOutputFolder(out, [RESULT_FILE], output);
+    const place = await checkOutputFolder(out, fixtureResultNames(photoFiles), output);
     if (!place.ok) return place;
   }
   const { streams } = context;
   const progress = startProgress(options.quiet === true, streams);
-  let looked: Outcome<FixtureResult>;
+  let looked: Outcome<FixtureSurvey>;
   try {
     looked = await surveyFixture(request.value, {
       now: context.now,
@@ -118,14 +126,16 @@ export async function runFixture(
     progress.end();
   }
   if (!looked.ok) return looked;
-  const result = looked.value;
-  const json = jsonText(result);
+  let { result } = looked.value;
   if (out !== undefined) {
-    const written = await writeOutputFolder(out, [{ name: RESULT_FILE, content: json }], output);
+    const written = await writeFixtureResults(looked.value, out, output);
     if (!written.ok) return written;
-    if (!options.quiet) streams.stderr.write(`wrote ${out}/${RESULT_FILE}\n`);
+    result = written.value.result;
+    if (!options.quiet) streams.stderr.write(`wrote ${written.value.files.join(', ')}\n`);
   }
-  streams.stdout.write(options.json ? json : fixtureText(result, summaryOptions(options, streams)));
+  streams.stdout.write(
+    options.json ? jsonText(result) : fixtureText(result, summaryOptions(options, streams)),
+  );
   return success(exitCodeOfFixture(result, options.check === true));
 }
 

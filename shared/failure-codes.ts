@@ -126,6 +126,10 @@ export const FAILURE_CODES = {
     exit: EXIT.unusableInput,
     meaning: 'The layout of the fixture cannot be used.',
   },
+  FIXTURE_INVALID: {
+    exit: EXIT.unusableInput,
+    meaning: 'The saved result of a fixture cannot be used.',
+  },
   FEATURES_NOT_FOUND: {
     exit: EXIT.unusableInput,
     meaning: 'None of the layout’s features was found.',

@@ -34,6 +34,11 @@ const featureSchema = z.object({
   role: z.enum(['round', 'slotted', 'clamp']).optional(),
   /** Machine coordinates; of an edge, the middle. */
   nominal: place,
+  /** Ends of an edge in the layout, machine coordinates. */
+  from: place.optional(),
+  to: place.optional(),
+  /** Standard deviation with which it was taken to be made, mm. */
+  scatter: uncertainty.optional(),
   state: z.enum(['found', 'not found', 'covered']),
   reason: z.string().optional(),
   /** In which it was found. */
@@ -118,11 +123,20 @@ export const fixtureSchema = z.object({
   schema: z.literal(FIXTURE_SCHEMA_ID),
   tool: z.object({ name: z.string(), version: z.string() }),
   measuredAt: z.string(),
-  layout: z.object({ file: z.string(), name: z.string().optional(), features: z.number().int() }),
+  layout: z.object({
+    file: z.string(),
+    sha256: z.string().optional(),
+    name: z.string().optional(),
+    features: z.number().int(),
+    /** Play of a dowel in its hole, and how far from its place a feature was looked for; mm. */
+    clearance: uncertainty.optional(),
+    search: uncertainty.optional(),
+  }),
   /** The errors that lead from machine coordinates to true millimetres; a term that is not known is absent. */
   machine: z.object({
     from: z.enum(['photos', 'measurement', 'nothing']),
     file: z.string().optional(),
+    sha256: z.string().optional(),
     scaleX: finite.optional(),
     scaleY: finite.optional(),
     squareness: finite.optional(),
@@ -132,12 +146,21 @@ export const fixtureSchema = z.object({
   photos: z.array(
     z.object({
       file: z.string(),
+      sha256: z.string().optional(),
       used: z.boolean(),
       code: z.string().optional(),
       reason: z.string().optional(),
+      /** The picture with the features in it, in the same folder. */
+      overlay: z.string().optional(),
     }),
   ),
-  points: z.object({ file: z.string(), frame: z.enum(['machine', 'board']) }).optional(),
+  points: z
+    .object({
+      file: z.string(),
+      sha256: z.string().optional(),
+      frame: z.enum(['machine', 'board']),
+    })
+    .optional(),
   features: z.array(featureSchema),
   /** Absent where fewer than two features were found. */
   inMachine: placementSchema.optional(),
@@ -186,6 +209,7 @@ export const fixtureSchema = z.object({
 export type FixtureResult = z.infer<typeof fixtureSchema>;
 export type FixtureFeatureRecord = z.infer<typeof featureSchema>;
 export type FixturePlacementRecord = z.infer<typeof placementSchema>;
+export type FixtureCorrection = NonNullable<FixtureResult['correction']>;
 export type FixtureCauseRecord = z.infer<typeof causeSchema>;
 export type FixturePosition = z.infer<typeof positionSchema>;
 export type FixtureEstimate = z.infer<typeof estimateSchema>;

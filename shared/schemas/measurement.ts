@@ -186,6 +186,8 @@ const deviationSchema = z.object({
   forward: finite.optional(),
   reverse: finite.optional(),
   u: uncertainty,
+  /** Standard uncertainty of forward - reverse, where both are: what they share drops out. */
+  uReversal: uncertainty.optional(),
 });
 
 const evidenceSchema = z.object({

@@ -10,7 +10,7 @@ export {
   errorTableCsv,
 } from './error-table.js';
 export { judge } from './judge.js';
-export { type Judged, listLimited } from './limits.js';
+export { compareWithLimit, type Judged, listLimited } from './limits.js';
 export { type Middle, middlesOf } from './middles-of.js';
 export {
   type Proposable,

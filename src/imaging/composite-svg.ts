@@ -1,8 +1,9 @@
 /** A photo as people see it, upright and not too large, with a drawing over it. */
 
-import sharp, { type Sharp } from 'sharp';
+import type { Sharp } from 'sharp';
 import { type GreyImage, type Outcome, type SensorPoint, success } from '../quantity/index.js';
 import { type Orientation, uprightRotation } from './exif.js';
+import { loadSharp } from './load-sharp.js';
 import { describeDamage, openPicture } from './open-picture.js';
 import { readBytes } from './read-bytes.js';
 
@@ -85,6 +86,7 @@ export async function compositeSvg(
   if (!opened.ok) return opened;
   const { size, decode } = opened.value;
   const frame = displayFrame(size, options.orientation, options.mostWidthPx);
+  const sharp = await loadSharp();
   const overlay = await sharp(Buffer.from(svg))
     .resize(frame.widthPx, frame.heightPx, { fit: 'fill' })
     .png()
@@ -120,7 +122,7 @@ async function openSource(source: string | GreyImage): Promise<Outcome<Source>> 
     const { width, height, data } = source;
     return success({
       size: { widthPx: width, heightPx: height },
-      decode: async () => sharp(data, { raw: { width, height, channels: 1 } }),
+      decode: async () => (await loadSharp())(data, { raw: { width, height, channels: 1 } }),
     });
   }
   const bytes = await readBytes(source);

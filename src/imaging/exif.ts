@@ -1,7 +1,5 @@
 /** What the camera wrote about itself, and what follows from it. */
 
-import exifr from 'exifr';
-
 /** EXIF orientation: 1 upright, 3 upside down, 6 and 8 on a side; 2, 4, 5, 7 the same mirrored. */
 export type Orientation = 1 | 2 | 3 | 4 | 5 | 6 | 7 | 8;
 
@@ -52,6 +50,7 @@ export async function readExif(bytes: Uint8Array | undefined): Promise<Exif> {
 
 async function parseTags(bytes: Uint8Array): Promise<Record<string, unknown>> {
   try {
+    const { default: exifr } = await import('exifr');
     const tags = await exifr.parse(bytes, {
       pick: TAGS,
       translateValues: false,

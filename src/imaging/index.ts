@@ -8,6 +8,7 @@ export {
   displayFrame,
 } from './composite-svg.js';
 export { type Exif, focalLengthPx, type Orientation, uprightRotation } from './exif.js';
+export { loadSharp } from './load-sharp.js';
 export { type Exposure, isClippedBright, measureExposure } from './measure-exposure.js';
 export { pixelCount } from './open-picture.js';
 export type { PictureFormat } from './picture-format.js';

@@ -1,12 +1,10 @@
 /** Picture bytes → a decoder that is ready to run, with the size known and found acceptable. */
 
-import sharp, { type Metadata, type Sharp } from 'sharp';
+import type { Metadata, Sharp } from 'sharp';
 import { failed, type Outcome, success } from '../quantity/index.js';
+import { loadSharp } from './load-sharp.js';
 import { findPictureFormat, type PictureFormat } from './picture-format.js';
 import { readBytes } from './read-bytes.js';
-
-// No picture is opened twice alike: what the decoder would keep for that is memory lost.
-sharp.cache(false);
 
 export interface OpenPicture {
   readonly format: PictureFormat;
@@ -87,6 +85,7 @@ async function openWithSharp(
   where: string,
 ): Promise<Outcome<OpenPicture>> {
   let metadata: Metadata;
+  const sharp = await loadSharp();
   try {
     // The pixel limit of our own comes later, with a failure that says what to do.
     metadata = await sharp(bytes, { limitInputPixels: false }).metadata();
@@ -160,6 +159,7 @@ async function decodeBmp(bytes: Buffer): Promise<Sharp> {
   // Takes more than a second to load and is needed for this one format alone.
   const { Jimp } = await import('jimp');
   const { bitmap } = await Jimp.fromBuffer(bytes);
+  const sharp = await loadSharp();
   return sharp(bitmap.data, {
     raw: { width: bitmap.width, height: bitmap.height, channels: 4 },
   });

@@ -398,15 +398,25 @@ function listDeviations(
         return {
           value: middle - (1 + g) * sense * (v[reversal] / 2) + own.value,
           variance: quadraticForm(covariance, gradient) + own.variance,
+          ownVariance: own.variance,
         };
       };
       const told = [...senses].map((sense) => ({ sense, ...side(sense) }));
+      const pair = told.filter(({ sense }) => sense !== 0);
       const record: DeviationRecord = {
         placement: 0,
         axis,
         commanded: place,
         ...(k >= lines.length ? { rung: true } : {}),
         u: Math.sqrt(Math.max(...told.map(({ variance }) => variance))),
+        ...(pair.length === 2
+          ? {
+              uReversal: Math.sqrt(
+                covariance[reversal * table.size + reversal] +
+                  pair.reduce((sum, { ownVariance }) => sum + ownVariance, 0),
+              ),
+            }
+          : {}),
       };
       for (const { sense, value } of told) {
         if (sense === 1) record.forward = value;

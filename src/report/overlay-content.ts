@@ -18,6 +18,12 @@ export interface OverlayMark {
 /** A predicted line of the grid as the lens bends it. */
 export interface OverlayLine {
   readonly axis: 'x' | 'y';
+  /** The program that marked it. */
+  readonly placement: number;
+  /** Commanded: where it lies across, and from where to where its points run evenly; mm. */
+  readonly positionMm: number;
+  readonly fromMm: number;
+  readonly toMm: number;
   readonly points: readonly (readonly [u: number, v: number])[];
 }
 

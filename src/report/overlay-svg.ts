@@ -1,16 +1,35 @@
 /** A drawing over a photo: where the grid should be seen and where each mark was. */
 
-import type { DisplayFrame } from '../imaging/index.js';
 import { type Markup, markup } from './escape-markup.js';
+import type { OutsideMarks } from './outside-marks.js';
 import type { OverlayContent, OverlayLine, OverlayMark } from './overlay-content.js';
+import {
+  drawOutside,
+  isOutside,
+  type OutsideLegend,
+  outsideLegend,
+  signShape,
+} from './overlay-outside.js';
+import {
+  type Drawing,
+  drawOrigin,
+  LINE_COLOUR,
+  makeDrawing,
+  type OverlayFrame,
+  pair,
+  place,
+} from './overlay-parts.js';
 
-/** Lines: X turquoise, Y orange; both stand out from wood and burnt marks, and from each other. */
-const LINE_COLOUR = { x: '#00c8ff', y: '#ffb000' } as const;
 const USED_COLOUR = '#ff2fa8';
 const UNUSED_COLOUR = '#ffffff';
-/** Parts of the picture's width. */
-const TEXT_SHARE = 1 / 62;
+/** Part of the picture's width. */
 const LONG_BAR_SHARE = 1 / 90;
+/** About half the height of a letter is its width. */
+const LETTER_SHARE = 0.53;
+/** Its letters against those in the picture: four rows of them must not hide much of it. */
+const LEGEND_SHARE = 0.82;
+/** Of one row of the legend, in heights of its letters. */
+const ROW_TEXTS = 1.45;
 /** The bar that is made this long is the 95th of a hundred: some outliers may stick out. */
 const LONG_BAR_QUANTILE = 0.95;
 
@@ -22,33 +41,23 @@ const LONG_BAR_QUANTILE = 0.95;
  */
 export function overlaySvg(
   content: OverlayContent,
-  frame: Pick<DisplayFrame, 'widthPx' | 'heightPx' | 'displayFromSensor'>,
+  frame: OverlayFrame,
+  outside?: OutsideMarks,
 ): string {
   const { widthPx, heightPx } = frame;
-  const drawing: Drawing = {
-    ...frame,
-    scale: Math.hypot(
-      frame.displayFromSensor([1, 0])[0] - frame.displayFromSensor([0, 0])[0],
-      frame.displayFromSensor([1, 0])[1] - frame.displayFromSensor([0, 0])[1],
-    ),
-    textPx: Math.max(9, widthPx * TEXT_SHARE),
-    linePx: Math.max(1, widthPx / 1400),
-  };
+  const drawing = makeDrawing(frame);
   const exaggeration = chooseExaggeration(content.marks, drawing);
+  const legend = outsideLegend(outside);
+  const rows = 2 + (legend === undefined ? 0 : legend.signs.length === 0 ? 1 : 2);
+  const stripPx = LEGEND_SHARE * drawing.textPx * (0.7 + ROW_TEXTS * rows);
   return markup`<svg xmlns="http://www.w3.org/2000/svg" width="${widthPx}" height="${heightPx}" viewBox="0 0 ${widthPx} ${heightPx}" font-family="sans-serif">
-<g fill="none" stroke-width="${drawing.linePx}" stroke-opacity="0.75">${content.lines.map((line) => drawLine(line, drawing))}</g>
+<g fill="none" stroke-width="${drawing.linePx}" stroke-opacity="0.75">${content.lines.map((line) => drawLine(line, isOutside(line, outside), drawing))}</g>
 <g>${content.marks.map((mark) => drawMark(mark, exaggeration, drawing))}</g>
-${drawOrigin(content, drawing)}
-${drawLegend(content, exaggeration, drawing)}
+${drawOrigin(content.corners, drawing)}
+${drawOutside(content, outside, heightPx - stripPx, drawing)}
+${drawLegend(content, exaggeration, legend, stripPx, drawing)}
 </svg>
 `.text;
-}
-
-interface Drawing extends Pick<DisplayFrame, 'widthPx' | 'heightPx' | 'displayFromSensor'> {
-  /** Display pixels per sensor pixel. */
-  readonly scale: number;
-  readonly textPx: number;
-  readonly linePx: number;
 }
 
 /** 1, 2 or 5 times a power of ten, so that nearly all bars stay short against the picture. */
@@ -65,9 +74,14 @@ function chooseExaggeration(marks: readonly OverlayMark[], { widthPx, scale }: D
   return Math.max(1, step * power);
 }
 
-function drawLine({ axis, points }: OverlayLine, { displayFromSensor }: Drawing): Markup {
+/** A line that is out of tolerance is dashed. */
+function drawLine(
+  { axis, points }: OverlayLine,
+  isBad: boolean,
+  { displayFromSensor, linePx }: Drawing,
+): Markup {
   const path = points.map((point) => pair(displayFromSensor(point))).join(' ');
-  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}" points="${path}"/>\n`;
+  return markup`<polyline class="line-${axis}" stroke="${LINE_COLOUR[axis]}"${isBad ? markup` stroke-dasharray="${place(24 * linePx)} ${place(6 * linePx)}"` : undefined} points="${path}"/>\n`;
 }
 
 function drawMark(mark: OverlayMark, exaggeration: number, drawing: Drawing): Markup {
@@ -84,97 +98,43 @@ function drawMark(mark: OverlayMark, exaggeration: number, drawing: Drawing): Ma
   return markup`<line class="used" x1="${place(from[0])}" y1="${place(from[1])}" x2="${place(to[0])}" y2="${place(to[1])}" stroke="${USED_COLOUR}" stroke-width="${place(2 * linePx)}" stroke-linecap="round"/>\n`;
 }
 
-/** The lowest commanded crossing, with arrows toward its neighbours along X and Y. */
-function drawOrigin({ corners }: OverlayContent, drawing: Drawing): Markup | undefined {
-  const lowX = Math.min(...corners.map(({ x }) => x));
-  const lowY = Math.min(...corners.map(({ y }) => y));
-  const origin = corners.find(({ x, y }) => x === lowX && y === lowY);
-  const alongX = corners.find(({ x, y }) => x > lowX && y === lowY);
-  const alongY = corners.find(({ x, y }) => x === lowX && y > lowY);
-  if (origin === undefined || alongX === undefined || alongY === undefined) return undefined;
-  const { displayFromSensor, textPx, linePx } = drawing;
-  const at = displayFromSensor([origin.u, origin.v]);
-  const arrow = (corner: typeof origin, name: 'x' | 'y') => {
-    const end = displayFromSensor([corner.u, corner.v]);
-    const far = Math.hypot(end[0] - at[0], end[1] - at[1]) || 1;
-    const [dx, dy] = [(end[0] - at[0]) / far, (end[1] - at[1]) / far];
-    const length = Math.min(far / 3, drawing.widthPx / 10);
-    const tip = [at[0] + length * dx, at[1] + length * dy] as const;
-    const head = textPx * 0.7;
-    const barb = (side: number) =>
-      pair([
-        tip[0] - head * dx + side * head * 0.45 * dy,
-        tip[1] - head * dy - side * head * 0.45 * dx,
-      ]);
-    return markup`<polyline fill="none" stroke="${LINE_COLOUR[name]}" stroke-width="${place(4 * linePx)}" points="${pair(at)} ${pair(tip)}"/>
-<polygon fill="${LINE_COLOUR[name]}" points="${pair([tip[0] + head * 0.3 * dx, tip[1] + head * 0.3 * dy])} ${barb(1)} ${barb(-1)}"/>
-${label(`${name.toUpperCase()}+`, [tip[0] + textPx * 1.4 * dx, tip[1] + textPx * 1.4 * dy], 'middle', drawing)}`;
-  };
-  return markup`<g class="origin"><circle cx="${place(at[0])}" cy="${place(at[1])}" r="${place(6 * linePx)}" fill="none" stroke="#ffffff" stroke-width="${place(3 * linePx)}"/>
-${arrow(alongX, 'x')}
-${arrow(alongY, 'y')}
-${label(`X${origin.x} Y${origin.y}`, awayFrom(at, [alongX, alongY], drawing), 'middle', drawing)}</g>`;
-}
-
-/** Beside the origin, on the side where no arrow goes, and inside the picture. */
-function awayFrom(
-  at: readonly [number, number],
-  others: readonly { u: number; v: number }[],
-  { displayFromSensor, textPx, widthPx, heightPx }: Drawing,
-): readonly [number, number] {
-  let [dx, dy] = [0, 0];
-  for (const { u, v } of others) {
-    const end = displayFromSensor([u, v]);
-    const far = Math.hypot(end[0] - at[0], end[1] - at[1]) || 1;
-    dx -= (end[0] - at[0]) / far;
-    dy -= (end[1] - at[1]) / far;
-  }
-  const keep = (value: number, margin: number, size: number) =>
-    Math.min(size - margin, Math.max(margin, value));
-  return [
-    keep(at[0] + 1.6 * textPx * dx, 3 * textPx, widthPx),
-    keep(at[1] + 1.2 * textPx * dy, textPx, heightPx),
-  ];
-}
-
-/** Text with a dark outline, drawn twice: not every renderer paints the outline behind. */
-function label(
-  text: string,
-  [x, y]: readonly [number, number],
-  anchor: 'start' | 'middle',
-  { textPx }: Drawing,
-): Markup {
-  const attributes = markup`x="${place(x)}" y="${place(y + textPx * 0.35)}" font-size="${place(textPx)}" font-weight="bold" text-anchor="${anchor}"`;
-  return markup`<text ${attributes} fill="none" stroke="#000000" stroke-width="${place(textPx / 4)}" stroke-linejoin="round">${text}</text><text ${attributes} fill="#ffffff">${text}</text>`;
-}
-
 /** A dark strip along the lower edge: what the colours and bars mean, and the caption. */
 function drawLegend(
   { caption, marks }: OverlayContent,
   exaggeration: number,
-  { widthPx, heightPx, textPx, linePx, scale }: Drawing,
+  outside: OutsideLegend | undefined,
+  stripPx: number,
+  drawing: Drawing,
 ): Markup {
-  const strip = textPx * 3.6;
-  const top = heightPx - strip;
+  const { widthPx, heightPx, linePx, scale } = drawing;
+  const textPx = LEGEND_SHARE * drawing.textPx;
+  const top = heightPx - stripPx;
   const gap = textPx * 0.8;
-  const row = (n: number) => place(top + textPx * (1.3 + 1.45 * n));
+  const row = (n: number) => place(top + textPx * (1.3 + ROW_TEXTS * n));
   const barPx = barOfLegend(exaggeration, scale, textPx);
   const unused = marks.filter((mark) => !mark.used).length;
   const text = (x: number, y: number | string, words: string) =>
     markup`<text x="${place(x)}" y="${y}" font-size="${place(textPx)}" fill="#ffffff">${words}</text>`;
   const barLength = barPx * exaggeration * scale;
-  const mid = (n: number) => top + textPx * (0.95 + 1.45 * n);
+  const mid = (n: number) => top + textPx * (0.95 + ROW_TEXTS * n);
   const words = `bar: seen minus computed, ${exaggeration} times enlarged; this long is ${barPx} px`;
   const afterBar = gap * 2 + barLength;
   const hollow = `hollow circle: not used (${unused})`;
-  // About half the height of a letter is its width.
-  const hollowX = afterBar + words.length * textPx * 0.53 + 2 * gap;
-  return markup`<g class="legend"><rect x="0" y="${place(top)}" width="${widthPx}" height="${place(strip)}" fill="#000000" fill-opacity="0.72"/>
-${text(gap, row(0), `${caption}: thin lines show the grid as computed`)}
+  const hollowX = afterBar + words.length * textPx * LETTER_SHARE + 2 * gap;
+  let signsEnd = 2 * gap;
+  const signs = (outside?.signs ?? []).map((sign) => {
+    const x = signsEnd;
+    signsEnd += sign.words.length * textPx * LETTER_SHARE + 3.5 * gap;
+    return { ...sign, x };
+  });
+  return markup`<g class="legend"><rect x="0" y="${place(top)}" width="${widthPx}" height="${place(stripPx)}" fill="#000000" fill-opacity="0.72"/>
+${text(gap, row(0), `${caption}: thin lines show the grid as computed${signs.some(({ kind }) => kind !== 'bend') ? ', dashed where out of tolerance' : ''}`)}
 <line x1="${place(gap)}" y1="${place(mid(1))}" x2="${place(gap + barLength)}" y2="${place(mid(1))}" stroke="${USED_COLOUR}" stroke-width="${place(2 * linePx)}"/>
 ${text(afterBar, row(1), words)}
 <circle cx="${place(hollowX)}" cy="${place(mid(1))}" r="${place(4 * linePx)}" fill="none" stroke="${UNUSED_COLOUR}" stroke-width="${place(linePx)}"/>
-${text(hollowX + gap, row(1), hollow)}</g>`;
+${text(hollowX + gap, row(1), hollow)}
+${outside === undefined ? undefined : text(gap, row(2), outside.words)}
+${signs.map(({ kind, words: meaning, x }) => markup`${signShape(kind, [x, mid(3)], textPx * 0.32, linePx)}${text(x + gap, row(3), meaning)}`)}${signs.length === 0 ? undefined : text(signsEnd, row(3), 'numbers as in the report')}</g>`;
 }
 
 /** A round residual whose bar is a few letters long. */
@@ -183,13 +143,4 @@ function barOfLegend(exaggeration: number, scale: number, textPx: number): numbe
   const power = 10 ** Math.floor(Math.log10(wanted));
   const step = [5, 2, 1].find((one) => one * power <= wanted) ?? 1;
   return Number((step * power).toPrecision(1));
-}
-
-function pair([x, y]: readonly [number, number]): string {
-  return `${place(x)},${place(y)}`;
-}
-
-/** Hundredths of a display pixel. */
-function place(value: number): string {
-  return String(Math.round(value * 100) / 100);
 }

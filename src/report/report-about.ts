@@ -5,9 +5,6 @@ import { type Markup, markup } from './escape-markup.js';
 import { list } from './markup-list.js';
 import { fixed } from './show-number.js';
 
-export const NO_CERTIFICATE =
-  'A technical report of a measurement made by its user. It is no calibration certificate: no accredited laboratory (ISO/IEC 17025) stands behind it.';
-
 /** Object, method, conditions. */
 export function aboutSection(measurement: Measurement): Markup {
   const {
@@ -122,11 +119,18 @@ export function reproduceSection(measurement: Measurement): Markup {
     adjustment === undefined ? '' : `; evaluated in ${fixed(adjustment.seconds, 1)} s`;
   return markup`<section><h2>To get it again</h2>
 <p>${tool.name} ${tool.version}, result ${schema}${seconds}. The same files and version give the same values.</p>
-<details><summary>Files and their SHA-256</summary><div class="scroll" tabindex="0" role="region" aria-label="Files and their SHA-256"><table><tbody>${files.map(
+${digestTable(files)}</section>`;
+}
+
+/** What each file must be, to give the same again. */
+export function digestTable(
+  files: readonly { readonly file: string; readonly sha256?: string | undefined }[],
+): Markup {
+  return markup`<details><summary>Files and their SHA-256</summary><div class="scroll" tabindex="0" role="region" aria-label="Files and their SHA-256"><table><tbody>${files.map(
     ({
       file,
       sha256,
     }) => markup`<tr><th scope="row">${file}</th><td><code class="digest">${sha256 ?? 'none'}</code></td></tr>
 `,
-  )}</tbody></table></div></details></section>`;
+  )}</tbody></table></div></details>`;
 }

@@ -1,4 +1,4 @@
-/** The report: one file that opens without a network, for the screen and for paper. */
+/** The report of a measurement. */
 
 import { COVERAGE_FACTOR, type Measurement } from '../../shared/schemas/measurement.js';
 import { cautions } from '../correction/index.js';
@@ -7,35 +7,34 @@ import { describeImagePoints, describePoints } from './describe-points.js';
 import { describeProposal } from './describe-proposals.js';
 import { describeQuantities, type QuantityText } from './describe-quantity.js';
 import { driftSection, type ReportDrift } from './drift-charts.js';
-import { Markup, markup } from './escape-markup.js';
+import { type Markup, markup } from './escape-markup.js';
+import { fixtureSection, type ReportFixture } from './fixture-html.js';
 import { freshTexts } from './fresh-text.js';
 import { list } from './markup-list.js';
 import { methodTexts } from './method-text.js';
 import { otherWarnings } from './other-warnings.js';
-import {
-  aboutSection,
-  assumptionSection,
-  NO_CERTIFICATE,
-  reproduceSection,
-} from './report-about.js';
+import { outsideSection } from './outside-section.js';
+import { aboutSection, assumptionSection, reproduceSection } from './report-about.js';
 import { figureSections } from './report-figures.js';
+import { reportPage } from './report-page.js';
 import { photoSection, type ReportPicture } from './report-photos.js';
-import { REPORT_STYLE } from './report-style.js';
 import { fixed, showValue, type Units } from './show-number.js';
 import { verdictSentence } from './verdict-sentence.js';
 
-/** First line of every report: tells our own file from others. */
-export const REPORT_MARK = '<!-- gantrue report -->';
+/** What may stand in the report beside the measurement itself. */
+export interface ReportAdditions {
+  /** What a history tells of the machine. */
+  readonly drift?: ReportDrift;
+  /** Fixtures that were looked at on this machine. */
+  readonly fixtures?: readonly ReportFixture[];
+}
 
-/**
- * @param overlays pictures to show; photos without one are listed all the same.
- * @param drift what a history tells of the machine.
- */
+/** @param overlays pictures to show; photos without one are listed all the same. */
 export function reportHtml(
   measurement: Measurement,
   overlays: readonly ReportPicture[],
   units: Units = 'mm',
-  drift?: ReportDrift,
+  { drift, fixtures = [] }: ReportAdditions = {},
 ): string {
   const isCameraAsked = measurement.adjustment?.knownGrid === true;
   const about = isCameraAsked ? 'Camera' : (measurement.machine ?? 'Machine');
@@ -46,37 +45,20 @@ export function reportHtml(
     freshSection(measurement, units),
     ...(isCameraAsked ? [] : figureSections(measurement, units)),
     drift === undefined ? undefined : driftSection(drift, units),
+    ...fixtures.map((fixture, i) => fixtureSection(fixture, i, units)),
     evidenceSection(measurement, units),
     doubtSection(measurement),
     aboutSection(measurement),
     assumptionSection(measurement),
+    isCameraAsked ? undefined : outsideSection(measurement, units),
     photoSection(measurement, overlays, units),
     pointsSection(measurement),
     isCameraAsked ? undefined : cameraSection(measurement),
     adjustmentSection(measurement),
     reproduceSection(measurement),
   ];
-  const { name, version } = measurement.tool;
-  return markup`<!DOCTYPE html>
-${new Markup(REPORT_MARK)}
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'">
-<title>${title}</title>
-<style>${new Markup(REPORT_STYLE)}</style>
-</head>
-<body>
-<main>
-<h1>${title}</h1>
-<p class="verdict">${verdictSentence(measurement)}</p>
-${body}
-</main>
-<footer><p>${NO_CERTIFICATE}</p><p>Written by ${name} ${version}. Measured ${measurement.measuredAt}. Values are given ± expanded uncertainty, k = 2, about 95 %.</p></footer>
-</body>
-</html>
-`.text;
+  const { tool, measuredAt } = measurement;
+  return reportPage({ title, verdict: verdictSentence(measurement), body, tool, measuredAt });
 }
 
 function summarySection(measurement: Measurement, units: Units): Markup {

@@ -1,17 +1,21 @@
 /** The report's part on photos: what each is worth, the picture with what was found, and what is left in it. */
 
 import type { Measurement, PhotoRecord } from '../../shared/schemas/measurement.js';
-import { type Markup, markup } from './escape-markup.js';
+import { Markup, markup } from './escape-markup.js';
 import { list } from './markup-list.js';
 import { oneMoreTexts } from './one-more-text.js';
 import { residualHistogram, residualMap } from './residual-charts.js';
 import { fixed, type Units } from './show-number.js';
+
+const JPEG_URL = 'data:image/jpeg;base64,';
 
 /** A picture that goes into the report itself. */
 export interface ReportPicture {
   /** The photo's file as the measurement names it. */
   readonly photo: string;
   readonly jpeg: Uint8Array;
+  /** SHA-256 of the larger picture that it was made from, hexadecimal: a later report takes it over by that. */
+  readonly of?: string;
 }
 
 export function photoSection(
@@ -33,12 +37,46 @@ export function photoSection(
 `,
   )}</tbody></table></div>
 ${oneMoreTexts(measurement, units).map((text) => markup`<p>${text}</p>`)}
-${overlays.map(
-  ({ photo, jpeg }, k) =>
-    markup`<figure class="photo"><label class="zoom"><input type="checkbox" id="zoom-${k}"> large</label><div class="scroll picture" tabindex="0" role="region" aria-label="Photo ${photo}"><img src="data:image/jpeg;base64,${Buffer.from(jpeg).toString('base64')}" alt="Photo ${photo} with the grid as computed and every mark as it was found"></div><figcaption>${photo}: lines as computed, circles where marks were found and used, hollow ones where not</figcaption></figure>
-`,
+${overlays.map((picture, k) =>
+  pictureFigure(picture, `zoom-${k}`, {
+    alt: `Photo ${picture.photo} with the grid as computed, every mark as it was found, and numbered signs at lines that are out of tolerance`,
+    caption: `${picture.photo}: lines as computed, bars where marks were found and used, hollow circles where not; dashed lines and numbered signs: out of tolerance, as listed above`,
+  }),
 )}
 ${residualCharts(photos)}</section>`;
+}
+
+/** The pictures that a report holds, as they are, by the digest of what each was made from. */
+export function picturesInReport(html: string): Map<string, Buffer> {
+  const pictures = new Map<string, Buffer>();
+  let at = 0;
+  for (;;) {
+    const start = html.indexOf(OF, at);
+    if (start < 0) return pictures;
+    at = start + OF.length;
+    const digest = html.slice(at, at + DIGEST_LETTERS);
+    const head = `" src="${JPEG_URL}`;
+    const from = at + DIGEST_LETTERS + head.length;
+    const end = html.indexOf('"', from);
+    if (end < 0 || html.slice(at + DIGEST_LETTERS, from) !== head) continue;
+    const jpeg = Buffer.from(html.slice(from, end), 'base64');
+    if (/^[0-9a-f]+$/.test(digest) && jpeg[0] === 0xff && jpeg[1] === 0xd8) {
+      pictures.set(digest, jpeg);
+    }
+  }
+}
+
+const OF = '<img data-of="';
+const DIGEST_LETTERS = 64;
+
+/** A picture that can be shown large without a script. */
+export function pictureFigure(
+  { photo, jpeg, of }: ReportPicture,
+  id: string,
+  { alt, caption }: { readonly alt: string; readonly caption: string },
+): Markup {
+  return markup`<figure class="photo"><label class="zoom"><input type="checkbox" id="${id}"> large</label><div class="scroll picture" tabindex="0" role="region" aria-label="Photo ${photo}"><img${of === undefined ? undefined : markup` data-of="${of}"`} src="${new Markup(JPEG_URL)}${Buffer.from(jpeg).toString('base64')}" alt="${alt}"></div><figcaption>${caption}</figcaption></figure>
+`;
 }
 
 /** State and advice; of a photo that was left out the reason stands beside it. */

@@ -4,7 +4,8 @@ import { line } from 'd3-shape';
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
 import { at, drawChart, type Scale } from './chart-frame.js';
 import { type Markup, markup } from './escape-markup.js';
-import { fixed, type Units } from './show-number.js';
+import { roundDown, roundText, scaleBar } from './scale-bar.js';
+import type { Units } from './show-number.js';
 import type { TrueGrid, TrueNode } from './true-grid.js';
 
 export interface TrueGridChart {
@@ -36,7 +37,7 @@ export function trueGridChart({ nodes, columns, rows }: TrueGrid, units: Units):
   const spread = 0.6 * cell;
   const chart = drawChart({
     title: `True grid over the commanded one, errors × ${factor}`,
-    description: `The commanded grid in thin lines and, in thick ones, the grid as it really is, its errors drawn ${factor} times larger; an arrow at each node; the bar stands for ${fixed(barError, decimalsFor(barError))} ${units} of error`,
+    description: `The commanded grid in thin lines and, in thick ones, the grid as it really is, its errors drawn ${factor} times larger; an arrow at each node; the bar stands for ${roundText(barError)} ${units} of error`,
     x: { label: `X, ${units}`, values: [xs[0]! - spread, xs[columns - 1]! + spread] },
     // Room for the bar below the grid.
     y: { label: `Y, ${units}`, values: [ys[0]! - 1.6 * spread, ys[rows - 1]! + spread] },
@@ -62,33 +63,10 @@ export function trueGridChart({ nodes, columns, rows }: TrueGrid, units: Units):
   return { chart, factor, barError };
 }
 
-function scaleBar(
-  error: number,
-  factor: number,
-  [fromX, atY]: readonly [number, number],
-  units: Units,
-  x: Scale,
-  y: Scale,
-): Markup {
-  const [from, to, height] = [x(fromX), x(fromX + error * factor), y(atY)];
-  return markup`<g class="bar"><line x1="${at(from)}" x2="${at(to)}" y1="${at(height)}" y2="${at(height)}"/><line x1="${at(from)}" x2="${at(from)}" y1="${at(height - 4)}" y2="${at(height + 4)}"/><line x1="${at(to)}" x2="${at(to)}" y1="${at(height - 4)}" y2="${at(height + 4)}"/><text x="${at(to + 8)}" y="${at(height + 4)}">${fixed(error, decimalsFor(error))} ${units} of error</text></g>`;
-}
-
 function pathOf(points: readonly { x: number; y: number }[], x: Scale, y: Scale): Markup {
   const path = line<{ x: number; y: number }>()
     .x((point) => x(point.x))
     .y((point) => y(point.y))
     .digits(1)([...points]);
   return markup`<path d="${path ?? ''}"/>`;
-}
-
-/** 1, 2 or 5 times a power of ten, not above the value. */
-function roundDown(value: number): number {
-  const power = 10 ** Math.floor(Math.log10(value));
-  const digit = [5, 2, 1].find((one) => one * power <= value * (1 + 1e-9)) ?? 1;
-  return Number((digit * power).toPrecision(1));
-}
-
-function decimalsFor(value: number): number {
-  return Math.max(0, -Math.floor(Math.log10(value) + 1e-9));
 }

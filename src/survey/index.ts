@@ -5,6 +5,7 @@ export { networkLayout, networkPlacements, networkSegments } from './adjust-phot
 export { type Board, cutTogether } from './board.js';
 export { buildEvidence } from './build-evidence.js';
 export { type CheckedPhotos, checkPhotos } from './check-photos.js';
+export type { FixturePhoto } from './fixture-pictures.js';
 export {
   checkOutputFolder,
   type OutputFile,
@@ -14,6 +15,7 @@ export {
 export { evidenceOutsideGrid } from './prepare-survey.js';
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { type FixturePoints, readFixturePoints } from './read-fixture-points.js';
+export { isFixtureResult, readFixtureResult, type SavedFixture } from './read-fixture-result.js';
 export { type LayoutOptions, readLayout } from './read-layout.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';
@@ -26,7 +28,7 @@ export {
 } from './read-program-file.js';
 export { RECTIFIED_MM_PER_PX, type RectifiedPhoto, rectifyPhoto } from './rectify-photo.js';
 export { survey } from './survey.js';
-export { type FixtureRequest, surveyFixture } from './survey-fixture.js';
+export { type FixtureRequest, type FixtureSurvey, surveyFixture } from './survey-fixture.js';
 export { surveyImagePoints } from './survey-image-points.js';
 export type {
   ImagePointsRequest,
@@ -40,6 +42,13 @@ export type {
   SurveyProgress,
   SurveyRequest,
 } from './survey-request.js';
+export {
+  fixtureResultNames,
+  rewriteFixtureReport,
+  type WriteFixtureOptions,
+  type WrittenFixture,
+  writeFixtureResults,
+} from './write-fixture-results.js';
 export { checkProgramOutput, compensatedPath, writeProgramFile } from './write-program-file.js';
 export {
   resultNames,

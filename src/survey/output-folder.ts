@@ -39,22 +39,28 @@ export interface OutputOptions {
 
 const PENDING = '.gantrue-pending-';
 const COMPLETE = 'complete.json';
-/** The files by which a folder of ours is known, and the schema that each states. */
-const RESULTS: Readonly<Record<string, string>> = {
-  'measurement.json': 'gantrue/measurement/',
-  'plan.json': 'gantrue/plan/',
-  'first.json': 'gantrue/plan/',
-  'fresh.json': 'gantrue/plan/',
-  'check.json': 'gantrue/check/',
-  'fixture.json': 'gantrue/fixture/',
+/** The files by which a folder of ours is known: the schema that each states, and what is written beside it where it does not say. */
+const RESULTS: Readonly<
+  Record<string, { readonly schema: string; readonly beside: readonly string[] }>
+> = {
+  'measurement.json': {
+    schema: 'gantrue/measurement/',
+    beside: ['report.html', 'deviations.csv'],
+  },
+  'plan.json': { schema: 'gantrue/plan/', beside: [] },
+  'first.json': { schema: 'gantrue/plan/', beside: [] },
+  'fresh.json': { schema: 'gantrue/plan/', beside: [] },
+  'check.json': { schema: 'gantrue/check/', beside: [] },
+  'fixture.json': { schema: 'gantrue/fixture/', beside: ['fixture.html'] },
 };
 /** What a result may have written beside itself. */
 const OWN_NAME =
-  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|(?:plan|first|second|fresh)\.json|(?:grid|first|second|fresh|inserts)\.ngc|preview(?:-first|-second|-fresh)?\.svg|table-[xy]\.csv|cut-sheet\.txt|check\.(?:json|svg))$/;
+  /^(?:measurement\.json|report\.html|deviations\.csv|overlay-.+\.jpg|rectified-.+\.jpg|fixture\.(?:json|html)|fixture-.+\.jpg|(?:plan|first|second|fresh)\.json|(?:grid|first|second|fresh|inserts)\.ngc|preview(?:-first|-second|-fresh)?\.svg|table-[xy]\.csv|cut-sheet\.txt|check\.(?:json|svg))$/;
 
 /** Files that say by their beginning that they are ours, with no record beside them. */
 const BEGINNINGS: Readonly<Record<string, string>> = {
   'report.html': `<!DOCTYPE html>\n${REPORT_MARK}`,
+  'fixture.html': `<!DOCTYPE html>\n${REPORT_MARK}`,
   'deviations.csv': DEVIATIONS_HEADER,
   'table-x.csv': ERROR_TABLE_HEADER,
   'table-y.csv': ERROR_TABLE_HEADER,
@@ -219,19 +225,24 @@ async function beginsAsOurs(folder: string, name: string): Promise<boolean> {
 /** Names that the results in the folder wrote; none where there is no result of ours. */
 async function listOwn(
   folder: string,
-  kinds: ReadonlySet<string> = new Set(Object.values(RESULTS)),
+  kinds: ReadonlySet<string> = new Set(Object.values(RESULTS).map(({ schema }) => schema)),
 ): Promise<Set<string>> {
   const own = new Set<string>();
-  for (const [name, schema] of Object.entries(RESULTS)) {
+  for (const [name, { schema, beside }] of Object.entries(RESULTS)) {
     if (!kinds.has(schema)) continue;
-    for (const file of await namesInResult(folder, name, schema)) {
+    for (const file of await namesInResult(folder, name, schema, beside)) {
       if (OWN_NAME.test(file) && file === basename(file)) own.add(file);
     }
   }
   return own;
 }
 
-async function namesInResult(folder: string, name: string, schema: string): Promise<string[]> {
+async function namesInResult(
+  folder: string,
+  name: string,
+  schema: string,
+  beside: readonly string[],
+): Promise<string[]> {
   let result: { schema?: unknown; photos?: unknown; files?: unknown };
   try {
     result = JSON.parse(await readFile(join(folder, name), 'utf8'));
@@ -240,7 +251,7 @@ async function namesInResult(folder: string, name: string, schema: string): Prom
   }
   if (typeof result?.schema !== 'string' || !result.schema.startsWith(schema)) return [];
   const photos = Array.isArray(result.photos) ? result.photos : [];
-  const files = Array.isArray(result.files) ? result.files : ['report.html', 'deviations.csv'];
+  const files = Array.isArray(result.files) ? result.files : beside;
   const named = [name, ...files, ...photos.flatMap((photo) => [photo?.overlay, photo?.rectified])];
   return named.filter((file) => typeof file === 'string');
 }
@@ -282,7 +293,7 @@ async function replaceInside(
   isHeld: () => boolean,
 ): Promise<void> {
   const names = files.map(({ name }) => name);
-  const kinds = new Set(names.flatMap((name) => RESULTS[name] ?? []));
+  const kinds = new Set(names.flatMap((name) => RESULTS[name]?.schema ?? []));
   // A plan beside a measurement leaves the measurement alone, and the other way round.
   const own = await listOwn(folder, kinds);
   const obsolete = [...own].filter((name) => !names.includes(name));

@@ -131,6 +131,7 @@ export function overlayOf(
   const lines = programs.flatMap((program, placement) =>
     predictedLines(
       program.grid,
+      placement,
       adjusted
         ? predictor(adjusted, placement)
         : (x, y) => imageFromCommanded(program.marks.map, x, y),
@@ -148,12 +149,17 @@ export function overlayOf(
 
 function predictedLines(
   { linesAtX, linesAtY }: Grid,
+  placement: number,
   predict: (x: number, y: number) => readonly [number, number],
 ): OverlayContent['lines'] {
   const axes = [['x', linesAtX] as const, ['y', linesAtY] as const];
   return axes.flatMap(([axis, list]) =>
     list.map(({ positionMm, fromMm, toMm }) => ({
       axis,
+      placement,
+      positionMm,
+      fromMm,
+      toMm,
       points: Array.from({ length: POINTS_PER_LINE + 1 }, (_, k) => {
         const along = fromMm + ((toMm - fromMm) * k) / POINTS_PER_LINE;
         return axis === 'x' ? predict(positionMm, along) : predict(along, positionMm);

@@ -20,6 +20,8 @@ interface PointRow {
 
 export interface FixturePoints {
   readonly file: string;
+  /** Of the file, hexadecimal. */
+  readonly sha256: string;
   /** In which millimetres they were measured. */
   readonly frame: FixtureFrame;
   readonly places: readonly MeasuredPlace[];
@@ -67,7 +69,7 @@ export async function readFixturePoints(
 ): Promise<Outcome<FixturePoints>> {
   const table = await readTable(path, FORM);
   if (!table.ok) return table;
-  const { rows, name } = table.value;
+  const { rows, name, sha256 } = table.value;
   const problems: string[] = [];
   const places: MeasuredPlace[] = [];
   const byName = new Map<string, PointRow[]>();
@@ -104,7 +106,7 @@ export async function readFixturePoints(
       hint: FORM.hint,
     });
   }
-  return success({ file: name, frame: rows[0].frame, places });
+  return success({ file: name, sha256, frame: rows[0].frame, places });
 }
 
 function edgePlace(

@@ -35,7 +35,7 @@ const KIND: RecordKind<Measurement> = {
  * Fails: FILE_MISSING; FILE_UNREADABLE; MEASUREMENT_INVALID.
  */
 export async function readMeasurement(path: string): Promise<Outcome<SavedMeasurement>> {
-  const found = await findText(path);
+  const found = await readRecordText(path, PLACE);
   if (!found.ok) return found;
   const { text, file } = found.value;
   const parsed = parseRecord(text, file, KIND);
@@ -44,19 +44,35 @@ export async function readMeasurement(path: string): Promise<Outcome<SavedMeasur
   return success({ measurement: parsed.value, file, sha256 });
 }
 
-async function findText(
+/** What a record is called by itself, and what to give where there is none. */
+export interface RecordPlace {
+  readonly name: string;
+  readonly what: string;
+  readonly missingHint: string;
+}
+
+const PLACE: RecordPlace = {
+  name: 'measurement.json',
+  what: 'measurement',
+  missingHint: 'give the measurement.json that a measurement wrote, or its folder',
+};
+
+/**
+ * The text of a record, or of the one in a folder; undefined where it is too long.
+ *
+ * Fails: FILE_MISSING; FILE_UNREADABLE.
+ */
+export async function readRecordText(
   path: string,
+  { name, what, missingHint }: RecordPlace,
 ): Promise<Outcome<{ text: string | undefined; file: string }>> {
   let file = path;
   try {
-    if ((await stat(path)).isDirectory()) file = join(path, 'measurement.json');
+    if ((await stat(path)).isDirectory()) file = join(path, name);
     // Where the folder cannot be written to, it is read as it is.
     await finishInterrupted(dirname(file)).catch(() => undefined);
     return success({ text: (await readLimited(file, MOST_RECORD_BYTES))?.toString('utf8'), file });
   } catch (cause) {
-    return failedRead(cause, file, {
-      what: 'measurement',
-      missingHint: 'give the measurement.json that a measurement wrote, or its folder',
-    });
+    return failedRead(cause, file, { what, missingHint });
   }
 }

@@ -1,7 +1,7 @@
 /** A photo resampled true to scale, as if taken from straight above without any lens error. */
 
-import sharp from 'sharp';
 import { MM_PER_INCH } from '../../shared/mm-per-inch.js';
+import { loadSharp } from '../imaging/load-sharp.js';
 import { openPicture } from '../imaging/open-picture.js';
 import { readBytes } from '../imaging/read-bytes.js';
 import { failed, type Outcome, success } from '../quantity/index.js';
@@ -148,6 +148,7 @@ async function encode(pixels: Uint8Array, plan: Plan): Promise<Buffer> {
   const strip = Buffer.from(
     `<svg xmlns="http://www.w3.org/2000/svg" width="${widthPx}" height="${CAPTION_PX}"><rect width="100%" height="100%" fill="#ffffff"/><text x="10" y="${CAPTION_PX / 2 + size / 3}" font-family="sans-serif" font-size="${size}" fill="#000000">${text}</text></svg>`,
   );
+  const sharp = await loadSharp();
   return sharp(pixels, { raw: { width: widthPx, height: heightPx, channels: 3 } })
     .extend({ bottom: CAPTION_PX, background: '#ffffff' })
     .composite([{ input: strip, top: heightPx, left: 0 }])

@@ -1,5 +1,7 @@
 /** Where a fixture really sits: layout + photos, or features measured otherwise, + the machine's errors. */
 
+import { createHash } from 'node:crypto';
+import { readFile } from 'node:fs/promises';
 import { basename } from 'node:path';
 import {
   FIXTURE_SCHEMA_ID,
@@ -28,6 +30,8 @@ import {
 import { readPhoto } from '../imaging/index.js';
 import type { CommandedView } from '../network/index.js';
 import { type Finding, failed, type Outcome, success } from '../quantity/index.js';
+import type { FixtureOverlay } from '../report/index.js';
+import { type FixturePhoto, fixtureOverlay } from './fixture-pictures.js';
 import type { FixturePoints } from './read-fixture-points.js';
 import type { SavedMeasurement } from './read-measurement.js';
 import { RECORDED_U_PX, recordedView } from './recorded-view.js';
@@ -46,9 +50,20 @@ export interface FixtureRequest {
   readonly points?: FixturePoints;
 }
 
+/** What was found, and the photos in which it was looked for. */
+export interface FixtureSurvey {
+  readonly result: FixtureResult;
+  readonly photos: readonly FixturePhoto[];
+}
+
 /** A photo, ready to be looked at. */
 interface OpenView {
+  readonly path: string;
   readonly name: string;
+  readonly orientation: FixturePhoto['orientation'];
+  readonly corners: FixtureOverlay['corners'];
+  /** Index into the result's photos. */
+  readonly index: number;
   readonly view: FeatureView;
   readonly commanded?: CommandedView;
   /** Added to each pixel coordinate, px. */
@@ -73,7 +88,7 @@ const NO_PHOTOS: SeenPhotos = { views: [], records: [], measurement: undefined, 
 export async function surveyFixture(
   request: FixtureRequest,
   context: SurveyContext,
-): Promise<Outcome<FixtureResult>> {
+): Promise<Outcome<FixtureSurvey>> {
   const { layout, points, measurement } = request;
   const opened = await openPhotos(request, context);
   if (!opened.ok) return opened;
@@ -94,26 +109,32 @@ export async function surveyFixture(
   const isMachineMeasured = machine.isSquarenessKnown && machine.isRatioKnown;
   findings.push(...doubtFrame(isMachineMeasured, points, places.length, tellsMachine));
   const { correction } = judged;
-  return success({
+  const features = looked.map(({ record }, i) => ({ ...record, ...figures.get(i) }));
+  const result: FixtureResult = {
     schema: FIXTURE_SCHEMA_ID,
     tool: { name: 'gantrue', version: context.toolVersion },
     measuredAt: context.now().toISOString(),
     layout: {
       file: basename(request.layoutFile),
+      ...(await digestOf(request.layoutFile)),
       ...(layout.name === undefined ? {} : { name: layout.name }),
       features: layout.features.length,
+      clearance: layout.clearanceMm,
+      search: layout.searchMm,
     },
     machine: {
       from:
         measurement !== undefined ? 'measurement' : errorsFrom !== undefined ? 'photos' : 'nothing',
-      ...(measurement === undefined ? {} : { file: measurement.file }),
+      ...(measurement === undefined ? {} : { file: measurement.file, sha256: measurement.sha256 }),
       ...(machine.isRatioKnown ? { scaleX: machine.values[0], scaleY: machine.values[1] } : {}),
       ...(machine.isSquarenessKnown ? { squareness: machine.values[2] } : {}),
       scaleKnown: machine.isScaleKnown,
     },
     photos: seen.records,
-    ...(points === undefined ? {} : { points: { file: points.file, frame } }),
-    features: looked.map(({ record }, i) => ({ ...record, ...figures.get(i) })),
+    ...(points === undefined
+      ? {}
+      : { points: { file: points.file, sha256: points.sha256, frame } }),
+    features,
     ...judged,
     findings,
     cautions:
@@ -123,7 +144,27 @@ export async function surveyFixture(
             ...ROTATION_CAUTIONS,
             'better than turning the program: move or shim the fixture, and look again',
           ],
-  });
+  };
+  const photos = seen.views.map((view) => ({
+    path: view.path,
+    index: view.index,
+    orientation: view.orientation,
+    overlay: fixtureOverlay(view, layout, features, places),
+  }));
+  return success({ result, photos });
+}
+
+/** Of the layout as it is now; it has been read, so that a fault here is no more than a missing digest. */
+async function digestOf(path: string): Promise<{ readonly sha256?: string }> {
+  try {
+    return {
+      sha256: createHash('sha256')
+        .update(await readFile(path))
+        .digest('hex'),
+    };
+  } catch {
+    return {};
+  }
 }
 
 async function openPhotos(
@@ -150,13 +191,22 @@ async function surveyPhotos(
   if (!surveyed.ok) return surveyed;
   const { measurement, photos, whitened } = surveyed.value;
   const views: OpenView[] = [];
-  for (const { path, commandedView } of photos) {
+  for (const { path, index, orientation, overlay, commandedView } of photos) {
     if (commandedView === undefined) continue;
     const photo = await readPhoto(path);
     if (!photo.ok) return photo;
     const { imageAt } = commandedView;
     const view = { image: photo.value.grey, imageAt };
-    views.push({ name: basename(path), view, commanded: commandedView, uPx: 0 });
+    views.push({
+      path,
+      name: basename(path),
+      orientation,
+      corners: overlay.corners,
+      index,
+      view,
+      commanded: commandedView,
+      uPx: 0,
+    });
   }
   if (views.length === 0) {
     return failed(
@@ -169,8 +219,9 @@ async function surveyPhotos(
   }
   return success({
     views,
-    records: measurement.photos.map(({ file, used, code, reason }) => ({
+    records: measurement.photos.map(({ file, sha256, used, code, reason }) => ({
       file,
+      ...(sha256 === undefined ? {} : { sha256 }),
       used,
       ...(code === undefined ? {} : { code }),
       ...(reason === undefined ? {} : { reason }),
@@ -199,7 +250,7 @@ async function recallPhotos(
       records.push({ file, used: false, code, reason: message });
       continue;
     }
-    const { sha256, grey } = photo.value;
+    const { sha256, grey, exif } = photo.value;
     const known = measurement.photos.find((one) => one.sha256 === sha256);
     const view = known === undefined ? undefined : recordedView(known, measurement.camera);
     if (view === undefined) {
@@ -207,11 +258,19 @@ async function recallPhotos(
         known === undefined
           ? 'it is none of the photos of the measurement'
           : 'the measurement does not say how it looks at the board';
-      records.push({ file, used: false, reason });
+      records.push({ file, sha256, used: false, reason });
       continue;
     }
-    records.push({ file, used: true });
-    views.push({ name: file, view: { image: grey, imageAt: view.imageAt }, uPx: RECORDED_U_PX });
+    views.push({
+      path,
+      name: file,
+      orientation: exif.orientation,
+      corners: known?.corners ?? [],
+      index: records.length,
+      view: { image: grey, imageAt: view.imageAt },
+      uPx: RECORDED_U_PX,
+    });
+    records.push({ file, sha256, used: true });
   }
   if (views.length > 0) return success({ ...NO_PHOTOS, views, records });
   return failed(
@@ -457,8 +516,18 @@ function sharedOf(
 
 function baseRecord(feature: LayoutFeature) {
   const [x, y] = nominalOf(feature);
-  const { name, kind, role } = feature;
-  return { name, kind, ...(role === undefined ? {} : { role }), nominal: { x, y } };
+  const { name, kind, role, scatterMm } = feature;
+  const pointOf = ([px, py]: readonly [number, number]) => ({ x: px, y: py });
+  return {
+    name,
+    kind,
+    ...(role === undefined ? {} : { role }),
+    nominal: { x, y },
+    ...(feature.kind === 'edge'
+      ? { from: pointOf(feature.fromMm), to: pointOf(feature.toMm) }
+      : {}),
+    scatter: scatterMm,
+  };
 }
 
 function measuredOtherwise({ features }: Layout, points: FixturePoints): Looked[] {

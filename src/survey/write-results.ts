@@ -1,21 +1,23 @@
 /** A survey's files: the result, the report, the overlay pictures, the table. */
 
-import { basename, dirname, extname, join } from 'node:path';
-import sharp from 'sharp';
+import { basename } from 'node:path';
 import type { Measurement } from '../../shared/schemas/measurement.js';
 import { compositeSvg, displayFrame } from '../imaging/index.js';
 import { type Outcome, success } from '../quantity/index.js';
 import {
   deviationsCsv,
+  type OutsideMarks,
+  outsideMarks,
   overlaySvg,
-  plainText,
   type ReportDrift,
   type ReportPicture,
   reportHtml,
   type Units,
 } from '../report/index.js';
 import { type OutputFile, writeOutputFolder } from './output-folder.js';
+import type { SavedFixture } from './read-fixture-result.js';
 import { rectifyPhoto } from './rectify-photo.js';
+import { pictureNames, picturesBeside, reportPicture, sideBySide } from './report-pictures.js';
 import type { Survey, SurveyedPhoto, SurveyProgress } from './survey-request.js';
 
 export interface WriteResultsOptions {
@@ -36,12 +38,14 @@ export interface WrittenResults {
   readonly measurement: Measurement;
 }
 
-/** Width of the pictures inside the report: a screen's, so that eight photos stay one small file. */
-const REPORT_PICTURE_PX = 1200;
-
 /** Names that a survey of these photos will write, but for pictures true to scale. */
 export function resultNames(photoFiles: readonly string[]): string[] {
-  return ['measurement.json', 'report.html', 'deviations.csv', ...pictureNames(photoFiles)];
+  return [
+    'measurement.json',
+    'report.html',
+    'deviations.csv',
+    ...pictureNames('overlay', photoFiles),
+  ];
 }
 
 /**
@@ -55,13 +59,23 @@ export async function writeResults(
   outDir: string,
   options: WriteResultsOptions,
 ): Promise<Outcome<WrittenResults>> {
-  const names = pictureNames(measurement.photos.map(({ file }) => file));
+  const names = pictureNames(
+    'overlay',
+    measurement.photos.map(({ file }) => file),
+  );
+  const outside = measurement.adjustment === undefined ? undefined : outsideMarks(measurement);
   let done = 0;
   const drawn = await sideBySide(photos, async (photo) => {
     done++;
     const { length: total } = photos;
     options.onProgress?.({ step: 'writing', done, total, what: basename(photo.path) });
-    return drawPictures(photo, names[photo.index]!, options.rectified);
+    return drawPictures(
+      photo,
+      measurement.photos[photo.index]!.file,
+      names[photo.index]!,
+      outside,
+      options.rectified,
+    );
   });
   const pictures: OutputFile[] = [];
   const forReport: ReportPicture[] = [];
@@ -72,7 +86,7 @@ export async function writeResults(
     const { index } = photos[i]!;
     const record = records[index]!;
     pictures.push(overlay, ...(rectified === undefined ? [] : [rectified]));
-    forReport.push({ photo: record.file, jpeg: inReport });
+    forReport.push(inReport);
     records[index] = {
       ...record,
       overlay: overlay.name,
@@ -95,20 +109,22 @@ export async function writeResults(
 
 interface DrawnPictures {
   readonly overlay: OutputFile & { readonly content: Buffer };
-  readonly inReport: Buffer;
+  readonly inReport: ReportPicture;
   readonly rectified?: OutputFile;
 }
 
 async function drawPictures(
   photo: SurveyedPhoto,
+  file: string,
   name: string,
+  outside: OutsideMarks | undefined,
   isRectified: boolean,
 ): Promise<Outcome<DrawnPictures>> {
-  const overlay = await drawOverlay(photo);
+  const overlay = await drawOverlay(photo, outside);
   if (!overlay.ok) return overlay;
   const drawn = {
     overlay: { name, content: overlay.value },
-    inReport: await shrinkForReport(overlay.value),
+    inReport: await reportPicture(file, overlay.value),
   };
   if (!isRectified || photo.imageFromBoard === undefined) return success(drawn);
   const picture = await rectifyPhoto(photo.path, photo);
@@ -121,21 +137,10 @@ async function drawPictures(
   });
 }
 
-/** Pictures in work at once: the decoder has threads of its own, and each holds a photo in colour. */
-const AT_ONCE = 2;
-
-/** The results in the order of the items; each item is begun in that order. */
-async function sideBySide<T, R>(items: readonly T[], work: (item: T) => Promise<R>): Promise<R[]> {
-  const results: R[] = [];
-  let next = 0;
-  const lane = async () => {
-    while (next < items.length) {
-      const i = next++;
-      results[i] = await work(items[i]!);
-    }
-  };
-  await Promise.all(Array.from({ length: AT_ONCE }, lane));
-  return results;
+export interface RewriteReportOptions extends Pick<WriteResultsOptions, 'force' | 'units'> {
+  readonly drift?: ReportDrift;
+  /** Looked at on this machine. */
+  readonly fixtures?: readonly SavedFixture[];
 }
 
 /**
@@ -148,69 +153,36 @@ export async function rewriteReport(
   measurement: Measurement,
   measurementFile: string,
   outDir: string,
-  options: Pick<WriteResultsOptions, 'force' | 'units'> & { readonly drift?: ReportDrift },
+  options: RewriteReportOptions,
 ): Promise<Outcome<string[]>> {
-  const folder = dirname(measurementFile);
-  const forReport: ReportPicture[] = [];
-  for (const { file, overlay } of measurement.photos) {
-    if (overlay === undefined || overlay !== basename(overlay)) continue;
-    try {
-      forReport.push({ photo: file, jpeg: await shrinkForReport(join(folder, overlay)) });
-    } catch {
-      // The picture is gone or is none: the report does without.
-    }
-  }
+  const { force, units, drift, fixtures = [] } = options;
+  const forReport = await picturesBeside(measurementFile, 'report.html', measurement.photos);
+  const withPictures = await Promise.all(
+    fixtures.map(async ({ result, file }) => ({
+      result,
+      pictures: await picturesBeside(file, 'fixture.html', result.photos),
+    })),
+  );
   return writeOutputFolder(
     outDir,
     [
       {
         name: 'report.html',
-        content: reportHtml(measurement, forReport, options.units, options.drift),
+        content: reportHtml(measurement, forReport, units, {
+          ...(drift === undefined ? {} : { drift }),
+          fixtures: withPictures,
+        }),
       },
       { name: 'deviations.csv', content: deviationsCsv(measurement) },
     ],
-    { force: options.force, sourcePaths: [measurementFile] },
+    { force, sourcePaths: [measurementFile, ...fixtures.map(({ file }) => file)] },
   );
 }
 
-async function drawOverlay({
-  path,
-  overlay,
-  orientation,
-}: SurveyedPhoto): Promise<Outcome<Buffer>> {
+async function drawOverlay(
+  { path, overlay, orientation }: SurveyedPhoto,
+  outside: OutsideMarks | undefined,
+): Promise<Outcome<Buffer>> {
   const frame = displayFrame(overlay, orientation);
-  return compositeSvg(path, overlaySvg(overlay, frame), { orientation });
-}
-
-async function shrinkForReport(picture: Buffer | string): Promise<Buffer> {
-  return sharp(picture)
-    .resize({ width: REPORT_PICTURE_PX, withoutEnlargement: true })
-    .jpeg({ quality: 80 })
-    .toBuffer();
-}
-
-/** `overlay-<photo>.jpg` for each, numbered where two photos share a name. */
-function pictureNames(files: readonly string[]): string[] {
-  const taken = new Set<string>();
-  return files.map((file) => {
-    const stem = plainStem(basename(file, extname(file)));
-    for (let n = 1; ; n += 1) {
-      const name = `overlay-${stem}${n === 1 ? '' : `-${n}`}.jpg`;
-      // Some file systems do not tell capitals apart.
-      if (taken.has(name.toLowerCase())) continue;
-      taken.add(name.toLowerCase());
-      return name;
-    }
-  });
-}
-
-/** With what stands around it, the longest name that file systems take is 255 bytes. */
-const LONGEST_STEM_BYTES = 200;
-
-/** What acts on a terminal or is no part of a name on some systems becomes a low line. */
-function plainStem(stem: string): string {
-  const plain = plainText(stem).replace(/[\ufffd<>:"/\\|?*]/g, '_');
-  const letters = [...plain];
-  while (Buffer.byteLength(letters.join('')) > LONGEST_STEM_BYTES) letters.pop();
-  return letters.join('');
+  return compositeSvg(path, overlaySvg(overlay, frame, outside), { orientation });
 }

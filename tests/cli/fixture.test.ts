@@ -1,4 +1,4 @@
-import { readFile, writeFile } from 'node:fs/promises';
+import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import {
@@ -136,10 +136,94 @@ describe('gantrue fixture', () => {
     expect(Math.abs(rotation.value - TURN_RAD)).toBeLessThan(1.5 * rotation.U);
     const written = JSON.parse(await readFile(inFolder('looked/fixture.json'), 'utf8'));
     expect({ ...written, measuredAt: '' }).toEqual({ ...result, measuredAt: '' });
+    // A report, and a picture of each photo.
+    expect(result.photos.map(({ overlay }) => overlay)).toEqual([
+      'fixture-photo-1.jpg',
+      'fixture-photo-2.jpg',
+    ]);
+    expect((await readdir(inFolder('looked'))).sort()).toEqual([
+      'fixture-photo-1.jpg',
+      'fixture-photo-2.jpg',
+      'fixture.html',
+      'fixture.json',
+    ]);
+    const html = await readFile(inFolder('looked/fixture.html'), 'utf8');
+    expect(html).toContain('P5 is off, the others agree; P5 is outside its tolerance');
+    expect(html.match(/src="data:image\/jpeg/g)).toHaveLength(2);
     // An earlier result stays unless it is said otherwise.
     const again = await runGantrue(['fixture', ...args, '--out', inFolder('looked')]);
     expect(again.code).toBe(2);
     expect(again.stderr).toContain('[OUTPUT_EXISTS]');
+    const forced = await runGantrue([
+      ...['fixture', ...args, '--out', inFolder('looked')],
+      ...['--force', '--quiet'],
+    ]);
+    expect(forced.stderr).toBe('');
+    expect(forced.code).toBe(0);
+  });
+
+  it('writes its report again, alone and in that of a measurement', async () => {
+    const before = await readFile(inFolder('looked/fixture.html'), 'utf8');
+    const alone = await runGantrue(['report', inFolder('looked'), '--force', '--quiet']);
+    expect(alone.code).toBe(0);
+    expect(alone.stdout).toMatch(/^test jig: 8 of 8 features measured in 2 photos/);
+    expect(await readFile(inFolder('looked/fixture.html'), 'utf8')).toBe(before);
+    const measured = await runGantrue([
+      ...['measure', ...photos, '--program', inFolder('grid.ngc')],
+      ...['--out', inFolder('both'), '--quiet'],
+    ]);
+    expect(measured.code).toBe(0);
+    const ran = await runGantrue([
+      ...['report', inFolder('both'), '--fixture', inFolder('looked/fixture.json')],
+      ...['--force', '--units', 'in'],
+    ]);
+    expect(ran.stderr).toContain('report.html');
+    expect(ran.code).toBe(0);
+    expect(ran.stdout).toMatch(/\ntest jig: 8 of 8 features measured/);
+    const html = await readFile(inFolder('both/report.html'), 'utf8');
+    expect(html).toContain('<h2>Fixture test jig</h2>');
+    expect(html.match(/src="data:image\/jpeg/g)).toHaveLength(4);
+    const wrong = await runGantrue([
+      ...['report', inFolder('looked'), '--fixture', inFolder('looked')],
+    ]);
+    expect(wrong.code).toBe(2);
+    const noFixture = await runGantrue([
+      ...['report', inFolder('both'), '--fixture', inFolder('both/measurement.json'), '--force'],
+    ]);
+    expect(noFixture.code).toBe(3);
+    expect(noFixture.stderr).toContain('[FIXTURE_INVALID]');
+  });
+
+  it('leaves a measurement in the same folder alone, and that leaves it alone', async () => {
+    const args = [
+      ...['fixture', '--layout', inFolder('layout.yaml'), '--points', inFolder('few.csv')],
+      ...['--out', inFolder('both'), '--quiet'],
+    ];
+    await writeFile(
+      inFolder('few.csv'),
+      'name,x,y,u\nP1,75,75,0.01\nP2,225,75,0.01\nP3,325,75.2,0.01\n',
+    );
+    const before = (await readdir(inFolder('both'))).sort();
+    expect(before).toContain('report.html');
+    for (const more of [[], ['--force']]) {
+      const ran = await runGantrue([...args, ...more]);
+      expect(ran.stderr).toBe('');
+      expect(ran.code).toBe(0);
+      expect((await readdir(inFolder('both'))).sort()).toEqual(
+        [...before, 'fixture.html', 'fixture.json'].sort(),
+      );
+    }
+    // A folder that holds both is that of the measurement.
+    const report = await runGantrue(['report', inFolder('both'), '--force', '--quiet']);
+    expect(report.stdout).not.toContain('test jig');
+    const again = await runGantrue([
+      ...['measure', photos[0]!, '--program', inFolder('grid.ngc')],
+      ...['--out', inFolder('both'), '--quiet', '--force'],
+    ]);
+    expect(again.code).toBe(0);
+    const after = await readdir(inFolder('both'));
+    expect(after).toContain('fixture.html');
+    expect(after).not.toContain('overlay-photo-2.jpg');
   });
 
   it('finds the same in the photos of a saved measurement, without its program', async () => {
@@ -207,6 +291,32 @@ describe('gantrue fixture', () => {
     const inches = await runGantrue([...args, '--units', 'in', '--check']);
     expect(inches.code).toBe(1);
     expect(inches.stdout).toMatch(/P2 +X \+0\.0197 +Y −0\.0236 in/);
+  });
+
+  it('keeps names with markup and control characters in them text', async () => {
+    const evil = '<img src=x onerror=alert(1)>\u001b[2J"&';
+    await writeFile(
+      inFolder('evil.yaml'),
+      `name: ${JSON.stringify(evil)}\ntolerance: 0.3\nfeatures:\n${[75, 225, 325]
+        .map((x) => `  - { name: ${JSON.stringify(`${evil}${x}`)}, kind: hole, x: ${x}, y: 75 }\n`)
+        .join('')}`,
+    );
+    const quoted = evil.replaceAll('"', '""');
+    await writeFile(
+      inFolder('evil.csv'),
+      `name,x,y,u\n${[75, 225, 325].map((x) => `"${quoted}${x}",${x + 0.4},75,0.01\n`).join('')}`,
+    );
+    const ran = await runGantrue([
+      ...['fixture', '--layout', inFolder('evil.yaml'), '--points', inFolder('evil.csv')],
+      ...['--out', inFolder('evil'), '--quiet'],
+    ]);
+    expect(ran.stderr).toBe('');
+    expect(ran.code).toBe(0);
+    expect(ran.stdout).not.toContain('\u001b');
+    const html = await readFile(inFolder('evil/fixture.html'), 'utf8');
+    expect(html).toContain('&lt;img src=x onerror=alert(1)&gt;');
+    expect(html).not.toContain('<img');
+    expect(html).not.toContain('\u001b');
   });
 
   it('says with --check that something was not found', async () => {

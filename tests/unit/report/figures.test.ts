@@ -3,59 +3,17 @@ import { describe, expect, it } from 'vitest';
 import type { CurvePoint } from '../../../shared/schemas/measurement.js';
 import { reportHtml } from '../../../src/report/index.js';
 import { DRIFT_DAYS, fullDrift, fullMeasurement } from '../../browser/full-measurement.js';
+import { readChart, readRows } from './read-chart.js';
 
 const measurement = fullMeasurement('Full router');
-const html = reportHtml(measurement, [], 'mm', fullDrift('Full router'));
+const html = reportHtml(measurement, [], 'mm', { drift: fullDrift('Full router') });
 
-/** A chart by the beginning of its title: its own markup, and what its scales say. */
-function chart(title: string) {
-  const found = html
-    .split('<svg class="chart"')
-    .slice(1)
-    .map((text) => text.slice(0, text.indexOf('</svg>')))
-    .find((text) => text.includes(`class="chart-title">${title}`));
-  if (found === undefined) throw new Error(`no chart ${title}`);
-  const number = (text: string) => Number(text.replace('−', '-'));
-  const ticks = [
-    ...found.matchAll(/<text x="([\d.-]+)" y="([\d.-]+)" text-anchor="(\w+)">([−\d.]+)<\/text>/g),
-  ];
-  const across = ticks
-    .filter(([, , y]) => Number(y) > 0 && found.includes(`<line class="rule" x1="`))
-    .filter(([, x]) => Number(x) > 70)
-    .map(([, x, , anchor, text]) => ({ at: Number(x), value: number(text!), anchor }))
-    .filter(({ anchor }) => anchor === 'middle');
-  const up = ticks
-    .filter(([, x]) => Number(x) < 70)
-    .map(([, , y, , text]) => ({ at: Number(y) - 4, value: number(text!) }));
-  return {
-    text: found,
-    // Dates are no numbers: such a scale is not asked for.
-    x: (at: number) => scaleOf(across)(at),
-    y: scaleOf(up),
-  };
-}
-
-/** From drawing units to values, through the first and the last number of a scale. */
-function scaleOf(ticks: readonly { at: number; value: number }[]): (at: number) => number {
-  const [first, last] = [ticks[0]!, ticks[ticks.length - 1]!];
-  if (ticks.length < 2) throw new Error('a scale with fewer than two numbers');
-  const perUnit = (last.value - first.value) / (last.at - first.at);
-  return (at) => first.value + perUnit * (at - first.at);
-}
+const chart = (title: string) => readChart(html, title);
+const rows = (title: string) => readRows(html, title);
 
 /** A tenth of a drawing unit is what is written, both for marks and for the scale's own numbers. */
 const near = (own: number, expected: number, span: number) =>
   expect(Math.abs(own - expected)).toBeLessThan(span / 700);
-
-function rows(title: string): string[][] {
-  const region = html.slice(html.indexOf(`aria-label="${title}"`));
-  return [...region.slice(0, region.indexOf('</table>')).matchAll(/<tr[^>]*>(.*?)<\/tr>/gs)].map(
-    ([, row]) =>
-      [...row!.matchAll(/<t[hd][^>]*>(.*?)<\/t[hd]>/gs)].map(([, cell]) =>
-        cell!.replace(/<[^>]*>/g, ' ').trim(),
-      ),
-  );
-}
 
 describe('the figures of the report', () => {
   it.each(['x', 'y'] as const)('show each deviation of %s at its place, with its band', (axis) => {

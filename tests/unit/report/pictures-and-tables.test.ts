@@ -10,6 +10,10 @@ const CONTENT: OverlayContent = {
   lines: [
     {
       axis: 'x',
+      placement: 0,
+      positionMm: 0,
+      fromMm: 480,
+      toMm: 0,
       points: [
         [500, 500],
         [500, 2500],
@@ -17,6 +21,10 @@ const CONTENT: OverlayContent = {
     },
     {
       axis: 'y',
+      placement: 0,
+      positionMm: 0,
+      fromMm: 0,
+      toMm: 720,
       points: [
         [500, 2500],
         [3500, 2500],

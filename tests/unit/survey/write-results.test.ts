@@ -48,7 +48,16 @@ function surveyed(path: string, index: number): SurveyedPhoto {
     overlay: {
       widthPx: WIDTH,
       heightPx: HEIGHT,
-      lines: [{ axis: 'x', points: [seenAt(0, 0), seenAt(0, 100)] }],
+      lines: [
+        {
+          axis: 'x',
+          placement: 0,
+          positionMm: 0,
+          fromMm: 0,
+          toMm: 100,
+          points: [seenAt(0, 0), seenAt(0, 100)],
+        },
+      ],
       marks: [],
       corners: [],
       caption: 'bed.png',
