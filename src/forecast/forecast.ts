@@ -83,7 +83,7 @@ const USUAL_SIZES = {
   straightnessMm: 0.0053,
   progressionMm: 0.002,
   yawRad: 3e-5,
-  lineMm: 0.012,
+  lineMm: 0.013,
   boardMm: 0.1,
 } as const;
 /** Larger grids are thinned: about so many segments in all photos together, and in each at least. */

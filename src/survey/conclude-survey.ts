@@ -20,6 +20,7 @@ import type { SurveyGround } from './prepare-survey.js';
 import type { SurveyRequest } from './survey-request.js';
 import { describeFocals, weighCamera } from './weigh-camera.js';
 import { weighDrift } from './weigh-drift.js';
+import { weighShading } from './weigh-shading.js';
 import { weighTemperature } from './weigh-temperature.js';
 
 export interface AdjustedSurvey {
@@ -57,13 +58,10 @@ export function concludeSurvey(
   const { squareness, scale } = estimates;
   // A camera of which nothing is believed, that was said to be the same in all photos, or that is all that is asked,
   // departs from no belief.
-  const ofCamera =
-    isGridKnown || cameraTerms !== undefined || isFree
-      ? {
-          squareness,
-          ratio: scale.ratio,
-          findings: isFree ? [] : describeFocals(adjustment),
-        }
+  const ofCamera = isFree
+    ? weighShading({ squareness, ratio: scale.ratio }, adjustment.network.input, photos)
+    : isGridKnown || cameraTerms !== undefined
+      ? { squareness, ratio: scale.ratio, findings: describeFocals(adjustment) }
       : weighCamera(adjustment, { squareness, ratio: scale.ratio }, adjusted.photoNames);
   const drifted = weighDrift({ ...scale, ratio: ofCamera.ratio }, estimates.drift, board.grid);
   const weighed = weighTemperature(

@@ -14,7 +14,7 @@ export const RECTANGULAR = Math.sqrt(3);
 export function widenQuantity(
   quantity: Quantity,
   added: number,
-  source: 'drift' | 'evidence',
+  source: 'drift' | 'evidence' | 'marks',
 ): Quantity {
   if (quantity.state === 'undetermined' || added === 0) return quantity;
   const u = Math.hypot(quantity.u, added);
@@ -30,7 +30,7 @@ export function widenQuantity(
 function dilute(
   share: NonNullable<Estimate['share']>,
   kept: number,
-  source: 'drift' | 'evidence',
+  source: 'drift' | 'evidence' | 'marks',
 ): NonNullable<Estimate['share']> {
   const { photos, marks, evidence, camera, drift } = share;
   const left = {

@@ -103,7 +103,7 @@ function plannedNetwork(): PlannedNetwork {
       straightnessMm: 0.0053,
       progressionMm: 0.002,
       yawRad: 3e-5,
-      lineMm: 0.012,
+      lineMm: 0.013,
       boardMm: 0.1,
     },
   };
