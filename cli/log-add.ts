@@ -5,6 +5,7 @@ import type { Outcome } from '../src/index.js';
 import {
   addEntry,
   countEntries,
+  doubtName,
   failed,
   historyPath,
   localTime,
@@ -52,6 +53,13 @@ export async function runAdd(
     options.evidence === undefined ? undefined : await readEvidence(options.evidence);
   if (evidence !== undefined && !evidence.ok) return evidence;
   const { measurement } = saved.value;
+  const [doubt] = doubtName(measurement.machine, machine?.value.name);
+  if (doubt !== undefined && options.machineName === undefined) {
+    return failed('WRONG_CALL', plainText(doubt.message), {
+      where: options.machine,
+      hint: 'give the file of the machine that was measured; where it has a new name, say which one counts with --machine-name',
+    });
+  }
   const told = { measurement, machine: machine?.value, evidence: evidence?.value };
   const entry = entryOfMeasurement(told, options, now());
   if (!entry.ok) return entry;

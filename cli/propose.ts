@@ -67,6 +67,7 @@ export async function runPropose(
     if (!written.ok) return written;
     if (!options.quiet) streams.stderr.write(`wrote ${written.value.join(', ')}\n`);
   }
+  const findings = library.doubtMachine(measurement, machine.value);
   const proposals = library.proposeAgain(measurement, machine.value, evidence?.value);
   if (options.json) {
     const rendered = await library.renderSettings(machine.value, proposals);
@@ -75,6 +76,7 @@ export async function runPropose(
       verdicts: library.judge(measurement, machine.value),
       proposals,
       cautions: library.cautions(proposals),
+      ...(findings.length === 0 ? {} : { findings }),
       ...(rendered.value === undefined ? {} : { settings: rendered.value }),
     };
     streams.stdout.write(jsonText(result));
@@ -82,7 +84,7 @@ export async function runPropose(
   }
   const settings = await settingsText(machine.value, proposals);
   if (!settings.ok) return settings;
-  const text = library.proposalsText({ proposals }, summaryOptions(options, streams));
+  const text = library.proposalsText({ proposals, findings }, summaryOptions(options, streams));
   streams.stdout.write(text + settings.value);
   return library.success(0);
 }

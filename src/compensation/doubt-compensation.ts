@@ -1,5 +1,6 @@
 /** What a compensated program leaves in doubt, and what is to be known before it is run. */
 
+import { doubtGantryAxis, doubtName } from '../correction/index.js';
 import type { ProgramTrace } from '../program/index.js';
 import type { Finding } from '../quantity/index.js';
 import { datumOf, pathOf } from './check-result.js';
@@ -33,22 +34,9 @@ export function doubtCompensation(
       where: name,
     });
   }
-  const { name: named } = machine ?? {};
-  if (named !== undefined && measurement.machine !== undefined && named !== measurement.machine) {
-    findings.push({
-      code: 'MACHINE_DIFFERS',
-      message: `the machine file is of “${named}”, the measurement of “${measurement.machine}”`,
-      hint: 'a program is compensated for one machine: see that both are it',
-    });
-  }
-  if (terms.gantryAxis !== 'none' && machine?.gantryAxis !== undefined) {
-    if (machine.gantryAxis !== terms.gantryAxis && terms.yaw.length > 0) {
-      findings.push({
-        code: 'GANTRY_AXIS_DIFFERS',
-        message: `the machine file says that the gantry travels along ${machine.gantryAxis}, the measurement ${terms.gantryAxis}`,
-        hint: 'measure again with this machine file',
-      });
-    }
+  findings.push(...doubtName(measurement.machine, machine?.name));
+  if (terms.gantryAxis !== 'none' && terms.yaw.length > 0) {
+    findings.push(...doubtGantryAxis(terms.gantryAxis, machine?.gantryAxis));
   }
   return findings;
 }

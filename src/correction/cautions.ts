@@ -10,6 +10,9 @@ export const MAINS_WIRING = 'mains wiring is work for a licensed electrician';
 /** Steps per unit, switch offsets. */
 export const MOVES_CHANGE =
   'the change alters travel, soft limits and stored positions (zero points, tool change, parking): note the old value, home again, make the first moves slow and in air with a hand on the stop';
+/** More than switches are for. */
+export const LARGE_OFFSET =
+  'so much is more than a homing offset should take up: look first for a skipped tooth, a racked frame or lost steps; rails bind where a gantry is forced askew, and no pull-off may come to zero or below';
 /** Compensation settings make the drive jump at every reversal. */
 export const COMPENSATION_JUMPS =
   'a compensation setting makes the drive jump at each reversal: set a little less than measured, try slow and in air';

@@ -2,6 +2,7 @@
 
 export { boardMayHaveMoved } from './board-age.js';
 export { cautions } from './cautions.js';
+export { doubtGantryAxis, doubtMachine, doubtName } from './doubt-machine.js';
 export {
   ERROR_TABLE_HEADER,
   type ErrorTableOptions,

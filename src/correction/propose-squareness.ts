@@ -2,9 +2,12 @@
 
 import type { MachineFile } from '../../shared/schemas/machine.js';
 import type { Estimate, ProposalRecord } from '../../shared/schemas/measurement.js';
-import { HANDS_IN_MACHINE, MAINS_WIRING, MOVES_CHANGE } from './cautions.js';
+import { HANDS_IN_MACHINE, LARGE_OFFSET, MAINS_WIRING, MOVES_CHANGE } from './cautions.js';
 
 type GantryAxis = 'x' | 'y' | 'none';
+
+/** Switches and stiff rails take up no more, between the sides of a gantry, mm. Common practice, no source. */
+const MOST_BY_SWITCH_MM = 2;
 
 /**
  * The beam of a gantry that travels along Y lies along X, and the rails run along (s, 1). Square to
@@ -59,7 +62,12 @@ export function proposeSquareness(
   return {
     ...base,
     why: `${leads}${per}${missing}${explainSwitch(s, gantryAxis, machine)}`,
-    cautions: [HANDS_IN_MACHINE, MAINS_WIRING, MOVES_CHANGE],
+    cautions: [
+      HANDS_IN_MACHINE,
+      MAINS_WIRING,
+      MOVES_CHANGE,
+      ...(base.amount > MOST_BY_SWITCH_MM ? [LARGE_OFFSET] : []),
+    ],
   };
 }
 
@@ -76,8 +84,8 @@ function explainSwitch(s: number, gantryAxis: 'x' | 'y', machine: MachineFile | 
   const side = `${s > 0 ? '+' : '−'}${beam} side`;
   const otherSide = `${s > 0 ? '−' : '+'}${beam} side`;
   return homing === '-'
-    ? `; as a homing offset: ${travel} homes toward −${travel}, so the ${side} has to stop nearer its own switch: reduce its pull-off by as much or set its switch as much farther toward −${travel}, or add as much to the pull-off of the ${otherSide}`
-    : `; as a homing offset: ${travel} homes toward +${travel}, so the ${side} has to stop farther from its own switch: add as much to its pull-off or set its switch as much back toward −${travel}, or reduce the pull-off of the ${otherSide} by as much`;
+    ? `; as a homing offset: ${travel} homes toward −${travel}, so the ${side} has to stop nearer its own switch: reduce its pull-off (how far it backs off the switch) by as much or set its switch as much farther toward −${travel}, or add as much to the pull-off of the ${otherSide}`
+    : `; as a homing offset: ${travel} homes toward +${travel}, so the ${side} has to stop farther from its own switch: add as much to its pull-off (how far it backs off the switch) or set its switch as much back toward −${travel}, or reduce the pull-off of the ${otherSide} by as much`;
 }
 
 /** No gantry: the Y guide runs along (s, 1) and has to run along (0, 1). */

@@ -40,7 +40,10 @@ const ANGLE_SHARE = 0.25;
  * scales alike may be either, unless the humidity tells.
  */
 export function explainChange(stretches: readonly ExplainedStretch[]): DriftExplanation {
-  if (stretches.length === 0) return { verdict: 'cannot tell', seen: [], todo: ['measure more'] };
+  // One measurement is no change.
+  if (stretches.every(({ rows }) => rows.length < 2)) {
+    return { verdict: 'cannot tell', seen: [], todo: ['measure more'] };
+  }
   const seen = stretches.map(see);
   const [machine] = stretches.filter(({ series }) => series.shows === 'machine');
   const boards = seen.filter(({ shows }) => shows === 'board');

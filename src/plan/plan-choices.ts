@@ -69,6 +69,8 @@ export const PLAN_DEFAULTS = {
   },
 } as const;
 
+/** Travels of routers in inches are below this, in mm above it. */
+const INCHES_TAKEN_FOR_MM = 150;
 /** Marks of the origin, ladders and codes need this room between lines. */
 const LEAST_SPACING_MM = 20;
 /** Lines beyond each end of the grid, and the run up to them, must find room in the margin. */
@@ -119,7 +121,9 @@ export function checkChoices(choices: PlanChoices): Outcome<void> {
       return refuse(
         '--spacing',
         `${shown(travelMm[axis])} mm of ${name} travel hold ${Math.max(0, lines)} lines ${shown(spacingMm)} mm apart, expected at least ${FEWEST_LINES}`,
-        'choose a smaller spacing or margin',
+        travelMm[axis] < INCHES_TAKEN_FOR_MM
+          ? 'is this in inches? then say --units in (a machine file is in mm)'
+          : 'choose a smaller spacing or margin',
       );
     }
     if (lines > MOST_LINES) {

@@ -61,14 +61,17 @@ function describeChange(proposal: ProposalRecord, units: Units): string {
   }
 }
 
-function describeMore({ looksLike, check, expected }: ProposalRecord, units: Units): string[] {
+function describeMore(
+  { what, looksLike, check, expected }: ProposalRecord,
+  units: Units,
+): string[] {
   return [
     ...(looksLike === undefined ? [] : [`looks like ${looksLike}`]),
     ...(check === undefined ? [] : [`to make sure: ${check}`]),
     ...(expected === undefined
       ? []
       : [
-          `measured again as well as now, it should then show ${fixed(expected.value, 0)} within ${uncertaintyOf(expected, units)} (√2 U: both measurements err)`,
+          `measured again as well as now, it should then show ${fixed(expected.value, 0)} within ${uncertaintyOf(expected, units)} (√2 U: both measurements err${expected.unit === 'mm/m' && what.startsWith('scale') ? '; by the same tape less, its own error is in both' : ''})`,
         ]),
   ];
 }

@@ -29,7 +29,7 @@ const SOURCE = {
   },
   camera: {
     name: 'camera',
-    help: 'how much a phone camera may vary from photo to photo; only more photos, or photos nearer to square-on, help',
+    help: 'how much a phone camera may vary from photo to photo; only more photos, or photos nearer to square-on, help; a board turned between two grids (gantrue plan --turned) asks nothing of the camera',
   },
 } as const;
 

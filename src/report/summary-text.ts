@@ -45,13 +45,14 @@ export function summaryText(measurement: Measurement, options: SummaryOptions): 
   return joinSections(sections);
 }
 
-/** The proposals alone: what to do, what to leave alone, what to beware of. */
+/** The proposals alone: doubts about them, what to do, what to leave alone, what to beware of. */
 export function proposalsText(
-  measurement: Pick<Measurement, 'proposals'>,
+  measurement: Pick<Measurement, 'proposals'> & Partial<Pick<Measurement, 'findings'>>,
   options: SummaryOptions,
 ): string {
   const page = makePage(options);
   const sections = [
+    listDoubts((measurement.findings ?? []).map(findingText), page),
     proposalLines(measurement, page),
     leftAloneLines(measurement, page),
     cautionLines(measurement, page),

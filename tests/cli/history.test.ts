@@ -37,6 +37,14 @@ describe('gantrue log', () => {
     expect(add.stdout).toBe(
       'added as number 1: Test router, photographed 2026-11-20 10:02, fresh marks\n',
     );
+    const other = join(folder.path, 'other.yaml');
+    await writeFile(other, 'name: Another router\n');
+    const mixed = await runGantrue(['log', 'add', folder.path, '--machine', other, ...history]);
+    expect(mixed.code).toBe(2);
+    expect(mixed.stderr).toMatch(
+      /of “Another router”, the measurement of “Test router”.*WRONG_CALL/s,
+    );
+    expect(mixed.stderr).toContain('--machine-name');
     const again = await runGantrue(['log', 'add', folder.path, ...history]);
     expect(again.code).toBe(2);
     expect(again.stderr).toContain('ENTRY_KNOWN');

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { MachineFile } from '../../../shared/schemas/machine.js';
 import type { Measurement } from '../../../shared/schemas/measurement.js';
-import { cautions, propose, proposeAgain } from '../../../src/correction/index.js';
+import { cautions, doubtMachine, propose, proposeAgain } from '../../../src/correction/index.js';
 import { estimate, makeMeasurement, UNDETERMINED } from '../report/make-measurement.js';
 
 const MACHINE: MachineFile = {
@@ -94,6 +94,24 @@ describe('the squareness proposal for a gantry with two drives', () => {
     expect(text).toMatch(/laser and spindle off.*power isolated and locked out/);
     expect(text).toMatch(/soft limits and stored positions.*home again.*slow and in air/);
     expect(text).toMatch(/licensed electrician/);
+    expect(text).not.toContain('skipped tooth');
+  });
+
+  it('sends to the frame first where a switch would have to take up millimetres', () => {
+    const text = (proposal('squareness', squareness(12)).cautions ?? []).join('\n');
+    expect(text).toMatch(/skipped tooth.*no pull-off may come to zero/);
+  });
+});
+
+describe('the machine file', () => {
+  const measured = { machine: 'Bench router', gantryAxis: 'y' as const };
+
+  it('of another machine, or with another axis of the gantry, is doubted', () => {
+    const codes = (machine: MachineFile) => doubtMachine(measured, machine).map(({ code }) => code);
+    expect(codes({ name: 'Other' })).toEqual(['MACHINE_DIFFERS']);
+    expect(codes({ name: 'Bench router', gantryAxis: 'x' })).toEqual(['GANTRY_AXIS_DIFFERS']);
+    expect(codes({ name: 'Bench router', gantryAxis: 'y' })).toEqual([]);
+    expect(codes({})).toEqual([]);
   });
 });
 

@@ -93,6 +93,11 @@ describe('old marks', () => {
 });
 
 describe('what is told of a machine', () => {
+  it('tells nothing from one measurement', () => {
+    const { explanation } = lookAt(ROWS.slice(0, 1));
+    expect(explanation).toEqual({ verdict: 'cannot tell', seen: [], todo: ['measure more'] });
+  });
+
   it('keeps to its schema', () => {
     const rows = inTime(...shifted(ROWS, 1e-3, MIDDLE), event(MIDDLE, 'belt tightened'));
     const whole = {
