@@ -176,7 +176,14 @@ export const fixtureSchema = z.object({
       /** Where only the offset can be set. */
       offsetAlone: place,
       shim: z
-        .object({ thickness: finite, U: uncertainty, end: z.string(), toward: z.string() })
+        .object({
+          thickness: finite,
+          U: uncertainty,
+          end: z.string(),
+          toward: z.string(),
+          /** How far off the fixture then still lies: it turned about its other end. */
+          offsetLeft: place,
+        })
         .optional(),
     })
     .optional(),

@@ -175,15 +175,18 @@ export function boardMillimetres({ machine }: Pick<FixtureResult, 'machine'>): s
 /** Ways to put it right, of which one will do. */
 export function correctionTexts(correction: FixtureCorrection, units: Units): string[] {
   const { workOffset, rotationDegrees, offsetAlone, shim } = correction;
+  const isTurned = Math.abs(rotationDegrees.value) > rotationDegrees.U;
   const lines: string[] = [];
   if (shim !== undefined) {
     lines.push(
-      `mechanically: bring the ${shim.end} end ${showLength(shim.thickness, shim.U, units)} toward ${shim.toward} (a shim of that thickness behind that end, where the fixture leans on a fence)`,
+      `mechanically: bring the ${shim.end} end ${showLength(shim.thickness, shim.U, units)} toward ${shim.toward} (a shim of that thickness behind that end, where the fixture leans on a fence); it then still lies off by X ${signedLength(shim.offsetLeft.x, units)}, Y ${signedLength(shim.offsetLeft.y, units)} ${units}: move it back, or the work offset by as much`,
     );
   }
+  const alone = `work offset moved by X ${showLength(offsetAlone.x, workOffset.x.U, units)}, Y ${showLength(offsetAlone.y, workOffset.y.U, units)}`;
+  if (!isTurned) return [`in the program: ${alone}; it is not turned beyond what is known`];
   lines.push(
-    `or in the program: work offset moved by X ${showLength(workOffset.x.value, workOffset.x.U, units)}, Y ${showLength(workOffset.y.value, workOffset.y.U, units)}, with a coordinate rotation of ${degrees(rotationDegrees.value, rotationDegrees.U)} about that zero (+ anticlockwise)`,
-    `where no rotation can be set: work offset moved by X ${showLength(offsetAlone.x, workOffset.x.U, units)}, Y ${showLength(offsetAlone.y, workOffset.y.U, units)}`,
+    `${shim === undefined ? '' : 'or '}in the program: work offset moved by X ${showLength(workOffset.x.value, workOffset.x.U, units)}, Y ${showLength(workOffset.y.value, workOffset.y.U, units)}, with a coordinate rotation of ${degrees(rotationDegrees.value, rotationDegrees.U)} about that zero (+ anticlockwise)`,
+    `where no rotation can be set: ${alone}`,
   );
   return lines;
 }

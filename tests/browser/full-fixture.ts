@@ -123,7 +123,7 @@ export function fullFixture(name: string): FixtureResult {
       workOffset: { x: estimate(0.7, 0.03), y: estimate(-0.5, 0.03) },
       rotationDegrees: { value: 0.115, U: 0.006 },
       offsetAlone: { x: 0.41, y: -0.01 },
-      shim: { thickness: 0.6, U: 0.03, end: '+X', toward: '−Y' },
+      shim: { thickness: 0.6, U: 0.03, end: '+X', toward: '−Y', offsetLeft: { x: 0.1, y: -0.2 } },
     },
     causes: [
       {
