@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import {
   COMMON_SCALE,
+  drivePeriods,
   LOST_MOTION_X,
   LOST_MOTION_Y,
   machineModel,
@@ -79,7 +80,48 @@ describe('where a mark lands', () => {
   });
 });
 
+describe('the terms of the model', () => {
+  it('have no more shapes than half the lines can carry, and six at most', () => {
+    const model = machineModel({
+      linesAtX: [0, 100, 200, 300],
+      linesAtY: Array.from({ length: 20 }, (_, i) => 50 * i),
+      gantryAxis: 'none',
+    });
+    // From degree 2 on: constant and slope have terms of their own. 4 / 2 = 2; of 20 / 2 = 10 six are kept.
+    expect(model.index.straightnessY).toHaveLength(1);
+    expect(model.index.progressionX).toHaveLength(1);
+    expect(model.index.straightnessX).toHaveLength(5);
+    expect(model.index.progressionY).toHaveLength(5);
+  });
+
+  it.each(['X', 'Y'] as const)('of one kind along %s share its size', (axis) => {
+    const { model } = machine();
+    const kinds = (terms: readonly number[]) => terms.map((term) => model.terms[term]!.kind);
+    expect(new Set(kinds(model.index[`straightness${axis}`]))).toEqual(new Set(['straightness']));
+    expect(new Set(kinds(model.index[`progression${axis}`]))).toEqual(new Set(['progression']));
+  });
+
+  it('hold a period only where the drive has one', () => {
+    expect(machine().model.index.periodicX).toEqual([]);
+    const layout = { linesAtX: LINES_X, linesAtY: LINES_Y, gantryAxis: 'y' } as const;
+    const { index } = machineModel({ ...layout, periodsMm: { y: 37 } });
+    expect(index.periodicX).toEqual([]);
+    expect(index.periodicY).toHaveLength(2);
+  });
+});
+
 describe('straightness and yaw', () => {
+  it('vary along the travel of the gantry, whichever axis that is', () => {
+    const along = { x: LINES_X, y: LINES_Y };
+    for (const axis of ['x', 'y'] as const) {
+      const { model, parameters } = machine(axis);
+      parameters[model.index.yaw[0]!] = 1e-4;
+      const middle = (along[axis][0]! + along[axis].at(-1)!) / 2;
+      expect(model.yaw(parameters, middle)).toBeCloseTo(0, 15);
+      expect(Math.abs(model.yaw(parameters, middle + 100))).toBeGreaterThan(1e-5);
+    }
+  });
+
   it('hold no constant and no slope over the lines, whatever their coefficients', () => {
     const { model, parameters } = machine();
     model.index.straightnessX.forEach((term, k) => {
@@ -91,5 +133,33 @@ describe('straightness and yaw', () => {
     expect(Math.max(...values.map(Math.abs))).toBeGreaterThan(0.01);
     expect(Math.abs(sum)).toBeLessThan(1e-12);
     expect(Math.abs(slope)).toBeLessThan(1e-9);
+  });
+});
+
+describe('a periodic deviation', () => {
+  it('holds no constant and no slope over the lines, and is a wave of the period beside them', () => {
+    const layout = { linesAtX: LINES_X, linesAtY: LINES_Y, gantryAxis: 'y' } as const;
+    const model = machineModel({ ...layout, periodsMm: { x: 70 } });
+    const parameters = new Float64Array(model.terms.length);
+    parameters[model.index.periodicX[0]!] = 0.05;
+    parameters[model.index.periodicX[1]!] = -0.03;
+    const at = (x: number) => model.across('x', parameters, x, 0, undefined, 0) - x;
+    const values = LINES_X.map(at);
+    expect(values.reduce((a, b) => a + b, 0)).toBeCloseTo(0, 12);
+    expect(values.reduce((a, b, i) => a + b * (LINES_X[i]! - 300), 0)).toBeCloseTo(0, 9);
+    // A straight line apart it repeats: second differences over one period vanish.
+    expect(at(20) - 2 * at(90) + at(160)).toBeCloseTo(0, 12);
+    const wave = (x: number) =>
+      0.05 * Math.cos((2 * Math.PI * x) / 70) - 0.03 * Math.sin((2 * Math.PI * x) / 70);
+    // Less any straight line, second differences over half a period are those of the wave itself.
+    expect(at(20) - 2 * at(55) + at(90)).toBeCloseTo(wave(20) - 2 * wave(55) + wave(90), 12);
+  });
+});
+
+describe('periods of the drives', () => {
+  it('are the travel per turn of each axis, and absent without a machine file', () => {
+    expect(drivePeriods(undefined)).toEqual({});
+    const axis = { pitch: 5, starts: 2 } as const;
+    expect(drivePeriods({ axes: { x: axis } })).toEqual({ x: 10 });
   });
 });
