@@ -91,6 +91,11 @@ describe('presets (NISTIR 6556, section 3.5.18)', () => {
     expect(endsOf(text)).toEqual([FIRST, [10, 0, 20, 0], FIRST, [10, 0, 20, 0], FIRST]);
   });
 
+  test('G92.1 forgets the preset: G92.3 brings nothing back', () => {
+    const text = `G92.1\n${MARK}\nG92 X0\nG92.1\nG92.3\n${MARK}`;
+    expect(endsOf(text)).toEqual([FIRST, FIRST]);
+  });
+
   test('without G92.1 at the start nobody knows what it takes off', () => {
     expect(refusedLine(`${MARK}\nG92 X0\n${MARK}\nG92.1\n${MARK}`)).toBe(17);
   });
@@ -132,6 +137,14 @@ describe('customary shifts', () => {
       FIRST,
       [30, 10, 30, 20],
       FIRST,
+    ]);
+  });
+
+  test('the centre of G68 is in the units that hold', () => {
+    // Inches: (0, 0) and (254, 0) about (25.4, 50.8), a quarter turn anticlockwise: x' = 76.2 - y, y' = 25.4 + x.
+    expect(endsOf(`${MARK}\nG20\nG68 X1 Y2 R90\n${MARK}`)).toEqual([
+      FIRST,
+      [76.2, 25.4, 76.2, 279.4],
     ]);
   });
 

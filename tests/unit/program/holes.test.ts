@@ -148,6 +148,20 @@ describe('milled holes', () => {
     expect(read(text).holes[0]).toMatchObject({ kind: 'milled', sourceLine: 6 });
   });
 
+  test.each([
+    ['shifted', ''],
+    ['shifted and turned', 'G68 X20 Y30 R90\n'],
+  ])('an absolute centre counts in %s coordinates', (_, turn) => {
+    // The second system lies (100, 50) from the first, where the first hole is.
+    const set = 'G10 L2 P1 X0 Y0 Z0\nG10 L2 P2 X100 Y50 Z0\n';
+    const mill = `${turn}G0 X24 Y30\nG1 Z-3 F50\nG90.1 G2 X24 Y30 I20 J30\nG91.1\nG0 Z5\n`;
+    const text = `${HEAD}${set}G81 X20 Y30 Z-6 R2\nG80\nG55\n${mill}M2`;
+    expect(read(text).holes.map(({ centreMm }) => centreMm.map(Math.round))).toEqual([
+      [20, 30],
+      [120, 80],
+    ]);
+  });
+
   test('three quarters of a circle are none', () => {
     const text = `${HEAD}G0 X24 Y30\nG1 Z-3 F50\nG3 X20 Y26 I-4 J0\nG0 Z5\nM2`;
     expect(read(text).holes).toEqual([]);
