@@ -46,6 +46,11 @@ describe('comparisons', () => {
   });
 });
 
+test('a comment in front hides no word of flow', () => {
+  const text = `(never) O1 if [0]\n${dash(1)}\n(never) O1 endif\n${dash(2)}\nM2`;
+  expect(rowsOf(text)).toEqual([2]);
+});
+
 describe('loops', () => {
   test('WHILE runs as long as its condition holds, also not at all', () => {
     const text = '#1=0\nO1 while [#1 lt 3]\nG0 X[#1*10] Y0\nG1 Y5\n#1=[#1+1]\nO1 endwhile\nM2';

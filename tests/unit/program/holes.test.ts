@@ -137,6 +137,7 @@ describe('milled holes', () => {
     ['one arc with I', 'G2 X24 Y30 I-4'],
     ['one arc without axis words', 'G3 I-4 J0'],
     ['two arcs', 'G2 X16 Y30 I-4\nG2 X24 Y30 I4'],
+    ['two arcs and a rapid to where the tool is', 'G2 X16 Y30 I-4\nG0 Z-3\nG2 X24 Y30 I4'],
     ['two arcs with R', 'G3 X16 Y30 R4\nG3 X24 Y30 R4'],
     ['four arcs', 'G3 X20 Y34 I-4 J0\nX16 Y30 I0 J-4\nX20 Y26 I4 J0\nX24 Y30 I0 J4'],
     ['an absolute centre', 'G90.1 G2 X24 Y30 I20 J30\nG91.1'],
