@@ -75,6 +75,20 @@ describe('systems whose origins the program sets (NISTIR 6556, section 3.5.5, G1
     expect(endsOf(`${MARK}\nG10 L20 P3 X1 Y2\nG56\n${MARK}`)).toEqual([FIRST, [9, -2, 19, -2]]);
   });
 
+  test('G10 L20 of another system leaves the height that the words name', () => {
+    // Would Z be -5 now, the move to X30 would mark.
+    expect(endsOf(`${MARK}\nG10 L20 P3 Z-5\nG1 X30`)).toEqual([FIRST]);
+    expect(endsOf(`${MARK}\nG10 L20 P1 Z-5\nG1 X30`)).toEqual([FIRST, [10, 0, 30, 0]]);
+  });
+
+  test('an incremental move in Z alone does not say where X and Y are', () => {
+    const text = (start: string) => `G21 G90\n${start}\nG90\n${MARK}\nM2`;
+    const codes = (start: string) =>
+      unwrap(readProgram(text(start), options)).findings.map(({ code }) => code);
+    expect(codes('G91 G0 Z5')).not.toContain('PROGRAM_START_ASSUMED');
+    expect(codes('G91 G0 X5')).toContain('PROGRAM_START_ASSUMED');
+  });
+
   test('G10 in G91, or of an unknown form, tells nothing; P10 and a turn are refused', () => {
     expect(refusedLine(`${MARK}\nG91 G10 L2 P1 X0 Y0\nG90\n${MARK}`)).toBe(12);
     expect(refusedLine(`${MARK}\nG10 L3 P1 X5 Y0\n${MARK}`)).toBe(11);

@@ -163,6 +163,11 @@ describe('milled holes', () => {
     ]);
   });
 
+  test('the approach is that of the way to the circle, not of its arcs', () => {
+    const text = `${HEAD}G0 X60 Y0\nX24 Y30\nG1 Z-3 F50\nG2 I-4\nG0 Z5\nM2`;
+    expect(read(text).holes[0]).toMatchObject({ approachX: -1, approachY: 1 });
+  });
+
   test('three quarters of a circle are none', () => {
     const text = `${HEAD}G0 X24 Y30\nG1 Z-3 F50\nG3 X20 Y26 I-4 J0\nG0 Z5\nM2`;
     expect(read(text).holes).toEqual([]);
