@@ -46,6 +46,10 @@ describe('comparisons', () => {
   });
 });
 
+test('words stand behind the number of a program, not behind a word of flow', () => {
+  expect(rowsOf(`O77 G0 X0 Y3\nG1 X1\nM2`)).toEqual([3]);
+});
+
 test('a comment in front hides no word of flow', () => {
   const text = `(never) O1 if [0]\n${dash(1)}\n(never) O1 endif\n${dash(2)}\nM2`;
   expect(rowsOf(text)).toEqual([2]);
@@ -214,6 +218,7 @@ describe('what is refused', () => {
     ['M99', 1],
     ['M98 P1 L-1\nO1\nM99', 1],
     ['#1=1 G1 X#1 N5', 1],
+    ['O1 if [1] G1 X5\nO1 endif', 1],
     ['#<a=5', 1],
     ['G21\nG1 X#<depth>', 2],
     ['G1 X[exists[#5]]', 1],
