@@ -42,6 +42,50 @@ describe('normal equations', () => {
     expect(inverse?.[3]).toBeCloseTo(6 / 21, 12);
   });
 
+  it('are those of the whole design, in whatever order and how often a row names its unknowns', () => {
+    const named = [
+      { index: [2, 0, 2], value: [0.5, -1, 2], reading: 3, weight: 2 },
+      { index: [1, 2, 0], value: [1, 4, 0.25], reading: -1, weight: 0.5 },
+      { index: [1, 1], value: [3, 1], reading: 2, weight: 1 },
+    ];
+    const rows = makeDesignRows(3, 3);
+    let filled = 0;
+    named.forEach(({ index, value }, i) => {
+      rows.index.set(index, filled);
+      rows.value.set(value, filled);
+      filled += index.length;
+      rows.start[i + 1] = filled;
+    });
+    const system = new NormalEquations(3);
+    named.forEach(({ reading, weight }, i) => {
+      system.addRow(rows, i, reading, weight);
+    });
+    system.addPrior(1, -0.5, 8);
+    system.symmetrise();
+    const design = Matrix.zeros(4, 3);
+    named.forEach(({ index, value }, i) => {
+      index.forEach((k, j) => {
+        design.set(i, k, design.get(i, k) + value[j]!);
+      });
+    });
+    design.set(3, 1, 1);
+    const weight = Matrix.diag([...named.map((one) => one.weight), 8]);
+    const readings = Matrix.columnVector([...named.map((one) => one.reading), -0.5]);
+    const turned = design.transpose().mmul(weight);
+    turned
+      .mmul(design)
+      .to1DArray()
+      .forEach((value, i) => {
+        expect(system.matrix[i]).toBeCloseTo(value, 12);
+      });
+    turned
+      .mmul(readings)
+      .to1DArray()
+      .forEach((value, i) => {
+        expect(system.rightSide[i]).toBeCloseTo(value, 12);
+      });
+  });
+
   it('a singular system gives no solution', () => {
     expect(solveNormal(Float64Array.from([1, 1, 1, 1]), Float64Array.from([1, 1]))).toBeUndefined();
     expect(invertNormal(Float64Array.from([1, 1, 1, 1]), 2)).toBeUndefined();
