@@ -86,6 +86,13 @@ describe('normal equations', () => {
       });
   });
 
+  it('damping is added to the diagonal as a share of it, in whatever units', () => {
+    // [4 1; 1 9] with half of the diagonal more: [6 1; 1 13.5], determinant 80.
+    const x = solveNormal(Float64Array.from([4, 1, 1, 9]), Float64Array.from([80, 160]), 0.5);
+    expect(x?.[0]).toBeCloseTo(13.5 - 2, 12);
+    expect(x?.[1]).toBeCloseTo(-1 + 12, 12);
+  });
+
   it('a singular system gives no solution', () => {
     expect(solveNormal(Float64Array.from([1, 1, 1, 1]), Float64Array.from([1, 1]))).toBeUndefined();
     expect(invertNormal(Float64Array.from([1, 1, 1, 1]), 2)).toBeUndefined();
