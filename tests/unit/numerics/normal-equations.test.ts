@@ -155,6 +155,13 @@ describe('normal draws', () => {
     expect(Math.abs(moment(1, 1) - 1)).toBeLessThan(0.04);
   });
 
+  it('are of one value each for one unknown, and of none for none', () => {
+    const draws = sampleNormal([5], [[4]], 3)!;
+    expect(draws.map((one) => one.length)).toEqual([1, 1, 1]);
+    expect(new Set(draws.flat()).size).toBe(3);
+    expect(sampleNormal([], [], 2)).toEqual([[], []]);
+  });
+
   it('are refused for a covariance that is none', () => {
     expect(
       sampleNormal(
