@@ -77,6 +77,12 @@ describe('where a mark lands', () => {
     parameters[model.index.lineX + 1] = 0.04;
     parameters[model.index.lineX + 2] = 0.08;
     expect(model.across('x', parameters, 125, 0, undefined, 0)).toBeCloseTo(125.05, 12);
+    // On a line it takes that line's alone; beyond the ends that of the end.
+    expect(model.across('x', parameters, 200, 0, undefined, 0)).toBeCloseTo(200.08, 12);
+    parameters[model.index.lineX] = 0.01;
+    parameters[model.index.lineX + 6] = -0.03;
+    expect(model.across('x', parameters, -50, 0, undefined, 0)).toBeCloseTo(-49.99, 12);
+    expect(model.across('x', parameters, 650, 0, undefined, 0)).toBeCloseTo(649.97, 12);
   });
 });
 
@@ -99,6 +105,15 @@ describe('the terms of the model', () => {
     const kinds = (terms: readonly number[]) => terms.map((term) => model.terms[term]!.kind);
     expect(new Set(kinds(model.index[`straightness${axis}`]))).toEqual(new Set(['straightness']));
     expect(new Set(kinds(model.index[`progression${axis}`]))).toEqual(new Set(['progression']));
+  });
+
+  it('are one for each line, and for rungs only where there are any', () => {
+    const { index, terms } = machine().model;
+    expect([index.lineY - index.lineX, index.rungX - index.lineY]).toEqual([7, 5]);
+    expect(terms.filter(({ kind }) => kind === 'rung')).toEqual([]);
+    const layout = { linesAtX: LINES_X, linesAtY: LINES_Y, gantryAxis: 'y' } as const;
+    const withRungs = machineModel({ ...layout, rungsAtX: [20, 40, 60], rungsAtY: [30] });
+    expect(withRungs.terms.filter(({ kind }) => kind === 'rung')).toHaveLength(4);
   });
 
   it('hold a period only where the drive has one', () => {
@@ -158,8 +173,8 @@ describe('a periodic deviation', () => {
 
 describe('periods of the drives', () => {
   it('are the travel per turn of each axis, and absent without a machine file', () => {
-    expect(drivePeriods(undefined)).toEqual({});
+    expect(drivePeriods(undefined)).toStrictEqual({});
     const axis = { pitch: 5, starts: 2 } as const;
-    expect(drivePeriods({ axes: { x: axis } })).toEqual({ x: 10 });
+    expect(drivePeriods({ axes: { x: axis } })).toStrictEqual({ x: 10 });
   });
 });
