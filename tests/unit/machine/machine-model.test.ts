@@ -86,7 +86,69 @@ describe('where a mark lands', () => {
   });
 });
 
+describe('derivatives by the terms', () => {
+  it.each(['x', 'y', 'none'] as const)(
+    'are those of small steps, gantry along %s',
+    (gantryAxis) => {
+      const model = machineModel({
+        linesAtX: LINES_X,
+        linesAtY: LINES_Y,
+        rungsAtX: [50, 150],
+        rungsAtY: [250],
+        periodsMm: { x: 70, y: 45 },
+        gantryAxis,
+      });
+      const parameters = Float64Array.from(model.terms, (_, k) => 1e-3 * Math.sin(1 + 3 * k));
+      const places = [
+        [undefined, 137, 262],
+        [2, 200, 200],
+        [7, 50, 250],
+      ] as const;
+      const step = 1e-4;
+      const reached = new Set<number>();
+      for (const axis of ['x', 'y'] as const) {
+        for (const [line, x, y] of places) {
+          // Of five lines along Y the first rung is the sixth.
+          const own = axis === 'y' && line === 7 ? 5 : line;
+          for (const [approach, repeated] of [
+            [1, false],
+            [-1, true],
+          ] as const) {
+            const analytic = new Float64Array(model.terms.length);
+            const sink = (term: number, slope: number) => {
+              analytic[term]! += slope;
+              reached.add(term);
+            };
+            model.across(axis, parameters, x, y, own, approach, sink, repeated);
+            model.terms.forEach(({ name }, term) => {
+              const at = (by: number) => {
+                const moved = parameters.slice();
+                moved[term]! += by;
+                return model.across(axis, moved, x, y, own, approach, undefined, repeated);
+              };
+              // Quadratic in all: central differences are exact but for rounding, 1e-13 of 600 mm over the step.
+              const numeric = (at(step) - at(-step)) / (2 * step);
+              expect(Math.abs(analytic[term]! - numeric), name).toBeLessThan(1e-6);
+            });
+          }
+        }
+      }
+      expect(reached.size).toBeGreaterThan(model.terms.length / 2);
+    },
+  );
+});
+
 describe('the terms of the model', () => {
+  it('have each a name of their own, a kind and a size that is believed before', () => {
+    const { terms } = machine().model;
+    expect(new Set(terms.map(({ name }) => name)).size).toBe(terms.length);
+    for (const { name, kind, priorSigma } of terms) {
+      expect(kind, name).toBeTruthy();
+      expect(priorSigma, name).toBeGreaterThan(0);
+      expect(priorSigma, name).toBeLessThan(10);
+    }
+  });
+
   it('have no more shapes than half the lines can carry, and six at most', () => {
     const model = machineModel({
       linesAtX: [0, 100, 200, 300],
@@ -126,6 +188,17 @@ describe('the terms of the model', () => {
 });
 
 describe('straightness and yaw', () => {
+  it('move a mark across its axis by what they say of its place', () => {
+    const { model, parameters } = machine('none');
+    parameters[model.index.straightnessX[0]!] = 0.05;
+    parameters[model.index.straightnessY[0]!] = 0.07;
+    const inX = model.straightnessInX(parameters, 400);
+    const inY = model.straightnessInY(parameters, 600);
+    expect(Math.min(Math.abs(inX), Math.abs(inY))).toBeGreaterThan(0.01);
+    expect(model.across('x', parameters, 600, 400, 6, 0)).toBeCloseTo(600 + inX, 12);
+    expect(model.across('y', parameters, 600, 400, 4, 0)).toBeCloseTo(400 + inY, 12);
+  });
+
   it('vary along the travel of the gantry, whichever axis that is', () => {
     const along = { x: LINES_X, y: LINES_Y };
     for (const axis of ['x', 'y'] as const) {
