@@ -138,6 +138,28 @@ describe('derivatives by the terms', () => {
   );
 });
 
+describe('the position of a line', () => {
+  it('is its own deviation, of a rung that of the rung with what the ladder drifted', () => {
+    const layout = { linesAtX: LINES_X, linesAtY: LINES_Y, gantryAxis: 'y' } as const;
+    const model = machineModel({ ...layout, rungsAtX: [50, 150] });
+    const parameters = new Float64Array(model.terms.length);
+    parameters[model.index.lineX + 2] = 0.03;
+    parameters[model.index.rungX + 1] = 0.02;
+    parameters[model.index.ladderX] = 0.005;
+    const at = (line: number) => model.position('x', parameters, line);
+    expect([at(1), at(2)]).toEqual([0, 0.03]);
+    // Behind seven lines: the first rung has only the ladder's drift.
+    expect(at(7)).toBeCloseTo(0.005, 15);
+    expect(at(8)).toBeCloseTo(0.025, 15);
+    // A smooth part is read at the place of the line or the rung itself.
+    parameters.fill(0)[model.index.progressionX[0]!] = 0.04;
+    const smooth = (x: number) => model.across('x', parameters, x, 0, undefined, 0) - x;
+    expect(at(1)).toBeCloseTo(smooth(100), 12);
+    expect(at(8)).toBeCloseTo(smooth(150), 12);
+    expect(Math.abs(at(8) - at(1))).toBeGreaterThan(1e-3);
+  });
+});
+
 describe('the terms of the model', () => {
   it('have each a name of their own, a kind and a size that is believed before', () => {
     const { terms } = machine().model;
