@@ -44,9 +44,13 @@ describe('a projective map', () => {
     expect(map[4]!).toBeCloseTo(map[0]!, 9);
   });
 
-  it('is none of three points, nor of points on a line', () => {
+  it('is none of three points, nor of points on a line or beyond all numbers', () => {
     expect(fitProjectiveMap(CORNERS.slice(0, 3).map(seen))).toBeUndefined();
     const line = [0, 1, 2, 3, 5].map((t) => seen([1000 + 40 * t, 500 + 30 * t]));
     expect(fitProjectiveMap(line)).toBeUndefined();
+    for (const odd of [Number.NaN, Number.POSITIVE_INFINITY, 1e200]) {
+      const [first, ...others] = CORNERS.map(seen);
+      expect(fitProjectiveMap([[first![0], first![1], odd, first![3]], ...others])).toBeUndefined();
+    }
   });
 });
