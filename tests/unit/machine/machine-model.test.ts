@@ -7,6 +7,7 @@ import {
   machineModel,
   SCALE_DIFFERENCE,
   SQUARENESS,
+  stepsByGeometry,
 } from '../../../src/machine/index.js';
 
 const LINES_X = [0, 100, 200, 300, 400, 500, 600];
@@ -66,6 +67,14 @@ describe('where a mark lands', () => {
     parameters[model.index.yaw[0]] = 1e-4;
     const yaw = model.yaw(parameters, 600);
     expect(model.across('x', parameters, 600, 400, 6, 0)).toBeCloseTo(600 - 200 * yaw, 12);
+  });
+
+  it('what drifted since moves marks that are made again, and no others', () => {
+    const { model, parameters } = machine();
+    parameters[model.index.driftX] = 0.1;
+    const at = (isRepeated: boolean) =>
+      model.across('x', parameters, 100, 0, 1, 0, undefined, isRepeated);
+    expect([at(false), at(true)]).toEqual([100, 100.1]);
   });
 
   it('a moving table has no yaw of a gantry', () => {
@@ -169,6 +178,9 @@ describe('the terms of the model', () => {
       expect(priorSigma, name).toBeGreaterThan(0);
       expect(priorSigma, name).toBeLessThan(10);
     }
+    // The slope of yaw is the gantry's sides pulling unequally, its bends are the guides'.
+    const [slope, bend] = machine().model.index.yaw;
+    expect(terms[slope!]!.priorSigma).toBeGreaterThan(terms[bend!]!.priorSigma);
   });
 
   it('have no more shapes than half the lines can carry, and six at most', () => {
@@ -249,7 +261,7 @@ describe('straightness and yaw', () => {
 describe('a periodic deviation', () => {
   it('holds no constant and no slope over the lines, and is a wave of the period beside them', () => {
     const layout = { linesAtX: LINES_X, linesAtY: LINES_Y, gantryAxis: 'y' } as const;
-    const model = machineModel({ ...layout, periodsMm: { x: 70 } });
+    const model = machineModel({ ...layout, periodsMm: { x: 83 } });
     const parameters = new Float64Array(model.terms.length);
     parameters[model.index.periodicX[0]!] = 0.05;
     parameters[model.index.periodicX[1]!] = -0.03;
@@ -258,18 +270,27 @@ describe('a periodic deviation', () => {
     expect(values.reduce((a, b) => a + b, 0)).toBeCloseTo(0, 12);
     expect(values.reduce((a, b, i) => a + b * (LINES_X[i]! - 300), 0)).toBeCloseTo(0, 9);
     // A straight line apart it repeats: second differences over one period vanish.
-    expect(at(20) - 2 * at(90) + at(160)).toBeCloseTo(0, 12);
+    expect(at(20) - 2 * at(103) + at(186)).toBeCloseTo(0, 12);
     const wave = (x: number) =>
-      0.05 * Math.cos((2 * Math.PI * x) / 70) - 0.03 * Math.sin((2 * Math.PI * x) / 70);
-    // Less any straight line, second differences over half a period are those of the wave itself.
-    expect(at(20) - 2 * at(55) + at(90)).toBeCloseTo(wave(20) - 2 * wave(55) + wave(90), 12);
+      0.05 * Math.cos((2 * Math.PI * x) / 83) - 0.03 * Math.sin((2 * Math.PI * x) / 83);
+    // Less any straight line, second differences over any distance are those of the wave itself.
+    expect(at(20) - 2 * at(60) + at(100)).toBeCloseTo(wave(20) - 2 * wave(60) + wave(100), 12);
   });
 });
 
 describe('periods of the drives', () => {
   it('are the travel per turn of each axis, and absent without a machine file', () => {
-    expect(drivePeriods(undefined)).toStrictEqual({});
+    for (const none of [undefined, {}]) expect(drivePeriods(none)).toStrictEqual({});
     const axis = { pitch: 5, starts: 2 } as const;
     expect(drivePeriods({ axes: { x: axis } })).toStrictEqual({ x: 10 });
+  });
+});
+
+describe('steps per mm by geometry', () => {
+  it('are unknown where steps or travel per turn are', () => {
+    expect(stepsByGeometry({ stepsPerTurn: 1600, pitch: 5, starts: 2 })).toBe(160);
+    for (const axis of [undefined, { stepsPerTurn: 1600 }, { pitch: 5, starts: 2 }]) {
+      expect(stepsByGeometry(axis)).toBeUndefined();
+    }
   });
 });
