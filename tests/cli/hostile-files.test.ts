@@ -31,7 +31,7 @@ const WANTED = Number(process.env.GANTRUE_HOSTILE ?? 0);
 const FAST_PER_KIND = 25;
 const SEED = Number(process.env.GANTRUE_SEED ?? (WANTED > 0 ? Date.now() % 2 ** 31 : 20_264));
 const MOST_MS = 10_000;
-const TIMEOUT_MS = WANTED > 0 ? 7_200_000 : 60_000;
+const TIMEOUT_MS = WANTED > 0 ? 7_200_000 : 300_000;
 /** What a command may end with: 70 would be a fault of the tool. */
 const CODES: readonly unknown[] = [0, 1, 2, 3, 4];
 /** All but tabs and ends of lines that moves the cursor or changes the order of letters. */
