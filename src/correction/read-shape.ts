@@ -3,7 +3,7 @@
  * travel. New steps per unit mend a slope alone; laid over one of these they would hide it.
  */
 
-import { Matrix, solve } from 'ml-matrix';
+import { LuDecomposition, Matrix } from 'ml-matrix';
 import { COVERAGE_FACTOR, type DeviationRecord } from '../../shared/schemas/measurement.js';
 import { middlesOf } from './middles-of.js';
 
@@ -62,19 +62,31 @@ function readPositions(places: readonly Place[]): Shape | undefined {
   const length = places[places.length - 1]!.at - from;
   const t = places.map(({ at }) => (2 * (at - from)) / length - 1);
   const line = fitModel(places, t, []);
+  if (line === undefined) return undefined;
   const fits: Fit[] = [];
+  const add = (
+    kind: Fit['kind'],
+    atMm: number,
+    fitted: ReturnType<typeof fitModel>,
+    share: number,
+  ) => {
+    if (fitted === undefined) return;
+    const { bic, coefficient, u } = fitted;
+    fits.push({ kind, atMm, bic, sizeMm: coefficient * share, u: u * share });
+  };
   // Of t² over -1..1 a straight line leaves one unit from peak to valley.
   const bend = fitModel(places, t, [t.map((one) => one ** 2)]);
-  fits.push({ kind: 'bend', atMm: from + length / 2, ...told(bend, 1) });
+  add('bend', from + length / 2, bend, 1);
   for (let k = FROM_END; k <= places.length - FROM_END; k++) {
     const step = fitModel(places, t, [t.map((_, i) => (i < k ? 0 : 1))], 1);
     const between = (places[k - 1]!.at + places[k]!.at) / 2;
-    fits.push({ kind: 'step', atMm: between, ...told(step, 1) });
+    add('step', between, step, 1);
     const knee = fitModel(places, t, [t.map((one) => Math.max(0, one - t[k]!))], 1);
     // A straight line through both ends lies off the knee by this share of the change of slope.
     const share = ((1 - t[k]!) * (1 + t[k]!)) / 2;
-    fits.push({ kind: 'knee', atMm: places[k]!.at, ...told(knee, share) });
+    add('knee', places[k]!.at, knee, share);
   }
+  if (fits.length === 0) return undefined;
   const best = fits.reduce((a, b) => (b.bic < a.bic ? b : a));
   const { kind, atMm, sizeMm, u } = best;
   const U = COVERAGE_FACTOR * u;
@@ -84,22 +96,23 @@ function readPositions(places: readonly Place[]): Shape | undefined {
   return { kind, atMm, sizeMm, U };
 }
 
-function told({ bic, coefficient, u }: ReturnType<typeof fitModel>, share: number) {
-  return { bic, sizeMm: coefficient * share, u: u * share };
-}
-
-/** @param places of which so many were tried for the model: each counts as one more unknown. */
+/**
+ * @param tried places of which so many were tried for the model: each counts as one more unknown.
+ * @returns undefined where the places do not tell the unknowns apart, as lines that lie on each other.
+ */
 function fitModel(
   places: readonly Place[],
   t: readonly number[],
   more: readonly (readonly number[])[],
   tried = 0,
-): { bic: number; coefficient: number; u: number } {
+): { bic: number; coefficient: number; u: number } | undefined {
   const columns = [t.map(() => 1), t, ...more];
   const design = new Matrix(t.map((_, i) => columns.map((column) => column[i]!)));
   const values = Matrix.columnVector(places.map(({ value }) => value));
   const normal = design.transpose().mmul(design);
-  const inverse = solve(normal, Matrix.eye(columns.length));
+  const factors = new LuDecomposition(normal);
+  if (factors.isSingular()) return undefined;
+  const inverse = factors.solve(Matrix.eye(columns.length));
   const solution = inverse.mmul(design.transpose().mmul(values));
   const residual = Matrix.sub(values, design.mmul(solution)).norm('frobenius');
   const n = places.length;
@@ -107,8 +120,10 @@ function fitModel(
   // What fits to the last digit has no scatter to judge by.
   const square = Math.max(residual ** 2, n * 1e-18);
   const last = columns.length - 1;
+  const bic = n * Math.log(square / n) + (columns.length + tried) * Math.log(n);
+  if (!Number.isFinite(bic)) return undefined;
   return {
-    bic: n * Math.log(square / n) + (columns.length + tried) * Math.log(n),
+    bic,
     coefficient: solution.get(last, 0),
     u: Math.sqrt((square / freedom) * inverse.get(last, last)),
   };
@@ -124,7 +139,9 @@ function readLostMotion(lines: readonly DeviationRecord[]): Shape | undefined {
   const from = places[0]!.at;
   const to = places[places.length - 1]!.at;
   const t = places.map(({ at }) => (at - from) / (to - from));
-  const { coefficient, u } = fitModel(places, t, []);
+  const line = fitModel(places, t, []);
+  if (line === undefined) return undefined;
+  const { coefficient, u } = line;
   if (Math.abs(coefficient) < Math.max(LEAST_SIZE_MM, CLEAR_SLOPE * u)) return undefined;
   return {
     kind: 'growing lost motion',

@@ -22,9 +22,9 @@ export function studentQuantile(p: number, degrees: number): number {
   return invert((t) => studentTwoSided(t, degrees), p);
 }
 
-/** P(X > x) of the chi-squared distribution. */
+/** P(X > x) of the chi-squared distribution; 1 without any freedom to differ. */
 export function chiSquaredTail(x: number, degrees: number): number {
-  return x <= 0 ? 1 : upperGamma(degrees / 2, x / 2);
+  return x > 0 && degrees > 0 ? upperGamma(degrees / 2, x / 2) : 1;
 }
 
 /** Where a falling function of x ≥ 0 has the value p. */

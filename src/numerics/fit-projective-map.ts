@@ -7,7 +7,8 @@ import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
  * algorithm, 1997): good as a start, not a least-squares estimate of what was measured.
  *
  * @param pairs [x, y, u, v], at least four, no three of the deciding ones on a line.
- * @returns 3×3, row-major, (x, y, 1) → (u, v, 1) up to scale; undefined for too few or collinear points.
+ * @returns 3×3, row-major, (x, y, 1) → (u, v, 1) up to scale; undefined for too few or collinear points, and
+ *   for places beyond all numbers.
  */
 export function fitProjectiveMap(
   pairs: readonly (readonly [x: number, y: number, u: number, v: number])[],
@@ -30,6 +31,8 @@ export function fitProjectiveMap(
       }
     }
   }
+  // Its iteration would run out of the matrix.
+  if (!squares.to1DArray().every(Number.isFinite)) return undefined;
   const { realEigenvalues, eigenvectorMatrix } = new EigenvalueDecomposition(squares, {
     assumeSymmetric: true,
   });

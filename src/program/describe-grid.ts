@@ -45,6 +45,11 @@ const SHORTEST_RUNG_MM = 6;
 /** A line counts as marked again when this share of the other lines was begun in between. */
 const LATER_SHARE = 0.5;
 
+/** No bed is longer, mm; a slip of the decimal point must not fill the memory with stretches of lines. */
+const MOST_SPAN_MM = 100_000;
+/** Ten times those of a large bed at close lines: far more would take minutes. */
+const MOST_CROSSINGS = 20_000;
+
 /** A group of strokes is a grid line from this share of a typical line's length on. */
 const LEAST_SHARE = 1 / 3;
 
@@ -80,6 +85,8 @@ export function describeGrid(strokes: readonly Stroke[]): Outcome<Grid> {
       },
     );
   }
+  const refused = refuseVast(strokes, linesAtX, linesAtY);
+  if (refused !== undefined) return refused;
   const rungsAtX = findRungs(strokes, 0, linesAtX);
   const rungsAtY = findRungs(strokes, 1, linesAtY);
   const all = [...linesAtX, ...linesAtY, ...rungsAtX, ...rungsAtY];
@@ -88,6 +95,39 @@ export function describeGrid(strokes: readonly Stroke[]): Outcome<Grid> {
   const byId = new Map(strokes.map((stroke) => [stroke.id, stroke]));
   const repeated = { x: findRepeated(linesAtX, byId, 'x'), y: findRepeated(linesAtY, byId, 'y') };
   return success({ linesAtX, linesAtY, rungsAtX, rungsAtY, repeated, otherStrokes });
+}
+
+function refuseVast(
+  strokes: readonly Stroke[],
+  linesAtX: readonly GridLine[],
+  linesAtY: readonly GridLine[],
+): ReturnType<typeof failed> | undefined {
+  const hint = 'check the units of the program, its decimal points, or the pitch and the counts';
+  const crossings = linesAtX.length * linesAtY.length;
+  if (crossings > MOST_CROSSINGS) {
+    return failed(
+      'PROGRAM_NO_GRID',
+      `${linesAtX.length} × ${linesAtY.length} lines cross at more than ${MOST_CROSSINGS} places`,
+      { figures: { linesAtX: linesAtX.length, linesAtY: linesAtY.length }, hint },
+    );
+  }
+  const own = new Set([...linesAtX, ...linesAtY].flatMap((line) => line.strokes));
+  for (const axis of [0, 1] as const) {
+    let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+    for (const { id, fromMm, toMm } of strokes) {
+      if (!own.has(id)) continue;
+      low = Math.min(low, fromMm[axis], toMm[axis]);
+      high = Math.max(high, fromMm[axis], toMm[axis]);
+    }
+    if (high - low <= MOST_SPAN_MM) continue;
+    const spanM = Math.round((high - low) / 1000);
+    return failed(
+      'PROGRAM_NO_GRID',
+      `the lines span ${spanM} m along ${axis === 0 ? 'X' : 'Y'}: expected at most ${MOST_SPAN_MM / 1000} m`,
+      { figures: { spanM }, hint },
+    );
+  }
+  return undefined;
 }
 
 /** From which side a mark across an axis was reached. */

@@ -454,11 +454,19 @@ function readPhotos(
   const misses: { state: 'not found' | 'covered'; reason: string }[] = [];
   seen.views.forEach((open, photo) => {
     const { parallax, mmPerPx } = localPlane(open.view, nominalOf(feature), heightMm);
+    if (!(Math.hypot(...parallax) < MOST_PARALLAX)) {
+      misses.push({ state: 'not found', reason: 'the photo sees its place edge-on' });
+      return;
+    }
     // A feature of unknown height is seen farther away from its place.
     const aside = COVERAGE_HEIGHTS * feature.heightUMm * Math.hypot(...parallax);
     const found = findFeature(open.view, feature, searchMm + aside);
     if (found.state !== 'found') {
       misses.push(found);
+      return;
+    }
+    if (![...found.values, ...found.covariance].every(Number.isFinite)) {
+      misses.push({ state: 'not found', reason: 'its place in the photo cannot be told' });
       return;
     }
     const side = (heightMm * Math.hypot(...parallax)) / mmPerPx;
@@ -487,6 +495,9 @@ function sideUPx(heightMm: number, stripPx: number): number {
 const STRIP_PX = 4;
 const STRIP_U_PX = 0.2;
 const RAISED_U_PX = 0.05;
+
+/** Millimetres aside for each of height: at 84° from above nothing is to be seen of a board; a spoilt record says it. */
+const MOST_PARALLAX = 10;
 
 /** Heights within so many standard uncertainties are looked for. */
 const COVERAGE_HEIGHTS = 2;

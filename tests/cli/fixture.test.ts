@@ -249,6 +249,16 @@ describe('gantrue fixture', () => {
       const [x, y] = truth[PINS + i]!;
       expect(Math.hypot(machine!.x - x, machine!.y - y)).toBeLessThan(0.1);
     });
+    // A record that was spoilt, of a camera whose axis points elsewhere, is no way to the features.
+    const record = JSON.parse(await readFile(inFolder('measured/measurement.json'), 'utf8'));
+    for (const value of [-786_156_771, 1e300]) {
+      for (const camera of record.camera) camera.cx.value = value;
+      await writeFile(inFolder('spoilt.json'), JSON.stringify(record));
+      const args = ['--layout', inFolder('layout.yaml'), '--measurement', inFolder('spoilt.json')];
+      const spoilt = await runGantrue(['fixture', ...photos, ...args]);
+      expect(spoilt.stderr).toMatch(/\[(FEATURES_NOT_FOUND|NO_USABLE_PHOTO)\]/);
+      expect(spoilt.code).toBe(3);
+    }
     // Photos that were not measured have no place in it.
     const other = inFolder('other.jpg');
     await writeFile(

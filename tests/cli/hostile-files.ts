@@ -159,6 +159,38 @@ export const spoiledText: fc.Arbitrary<Spoil> = fc
   })
   .map((all) => (good: Buffer) => all.reduce((bad, spoil) => spoil(bad), good));
 
+/** Of each size, and such as are allowed at the edge. */
+const PLAIN_NUMBERS = [
+  '0',
+  '1',
+  '2',
+  '3',
+  '17',
+  '64',
+  '100',
+  '300',
+  '999',
+  '3000',
+  '30000',
+  '99999',
+];
+const PLAIN_PARTS = ['0.5', '0.001', '0.000001', '12.7', '123456789', '-1', '-300', '1e-300'];
+
+/** Some of a text's numbers become others, so that what stands behind its form meets them. */
+export const spoiledNumbers: fc.Arbitrary<Spoil> = fc
+  .array(fc.tuple(share, fc.constantFrom(...PLAIN_NUMBERS, ...PLAIN_PARTS)), {
+    minLength: 1,
+    maxLength: 4,
+  })
+  .map((all) => (good: Buffer) => {
+    const parts = good.toString('utf8').split(/(\d+(?:\.\d+)?)/);
+    for (const [where, number] of all) {
+      const odd = 2 * at(where, Math.floor(parts.length / 2)) + 1;
+      if (odd < parts.length) parts[odd] = number;
+    }
+    return Buffer.from(parts.join(''), 'utf8');
+  });
+
 const DEEP = '['.repeat(20_000) + ']'.repeat(20_000);
 /** As they stand in the file: also what no value can be. */
 const ODD_JSON = [

@@ -50,10 +50,21 @@ describe('positioning accuracy', () => {
     expect(once.systematic).toBeCloseTo(0.04, 12);
   });
 
+  it('from two runs each way tells scatter', () => {
+    // s of 0 and 2 is √2, of 1 and 1 nothing.
+    const twice = positioningAccuracy([
+      { targetMm: 0, forward: [0, 2], reverse: [1, 1] },
+      { targetMm: 50, forward: [1, 1], reverse: [1, 1] },
+    ]);
+    expect(twice.repeated?.repeatabilityForward).toBeCloseTo(4 * Math.SQRT2, 12);
+    expect(twice.repeated?.repeatabilityReverse).toBe(0);
+  });
+
   it('is refused for one target, and for one that was reached from one side', () => {
     const one = { targetMm: 0, forward: [0], reverse: [0] };
     expect(() => positioningAccuracy([one])).toThrow(RangeError);
     expect(() => positioningAccuracy([one, { ...one, reverse: [] }])).toThrow('both sides');
+    expect(() => positioningAccuracy([{ ...one, forward: [] }, one])).toThrow('both sides');
   });
 });
 

@@ -47,11 +47,19 @@ describe('tails and quantiles agree with another library', () => {
 
   it('of chi-squared', () => {
     for (const degrees of [1, 2, 7, 50, 200]) {
-      for (const ratio of [0.5, 1, 1.7, 3]) {
+      for (const ratio of [0.01, 0.5, 1, 1.7, 3]) {
         const x = ratio * degrees;
         close(chiSquaredTail(x, degrees), cephes.chdtrc(degrees, x));
       }
     }
+  });
+
+  it('of what is certain', () => {
+    for (const x of [-1, 0]) expect(chiSquaredTail(x, 3)).toBe(1);
+    expect(chiSquaredTail(5, 0)).toBe(1);
+    expect(normalTwoSided(1)).toBe(0);
+    expect(studentTwoSided(0, 4)).toBe(1);
+    close(studentTwoSided(-2, Number.POSITIVE_INFINITY), 2 * cephes.ndtr(-2));
   });
 
   it('and with the tables that everybody has', () => {

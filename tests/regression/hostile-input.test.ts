@@ -3,6 +3,7 @@
 import { copyFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { readShapes } from '../../src/correction/read-shape.js';
 import { withHistory } from '../../src/history/index.js';
 import { connect } from '../../src/history/sqlite.js';
 import { openPicture } from '../../src/imaging/open-picture.js';
@@ -38,6 +39,16 @@ describe('a record', () => {
     const { code, message } = await measurementFailure(`{"schema":${deep}}`);
     expect(code).toBe('MEASUREMENT_INVALID');
     expect(message).toContain('found a list');
+  });
+
+  it('with one line thirty times over, or beyond all numbers, has no shape along the travel', () => {
+    const line = { placement: 0, axis: 'x', forward: 0.46, reverse: 0.48, u: 0.04 } as const;
+    const first = { ...line, commanded: 0, forward: -0.01, reverse: 0.01 };
+    const same = Array.from({ length: 30 }, () => ({ ...line, commanded: 360 }));
+    expect(readShapes([first, ...same], 'x')).toEqual([]);
+    expect(readShapes(same, 'x')).toEqual([]);
+    const far = Array.from({ length: 9 }, (_, i) => ({ ...line, commanded: (i - 4) * 4e307 }));
+    expect(readShapes(far, 'x')).toEqual([]);
   });
 
   it('that says measured at no time is refused before it comes into a history', async () => {

@@ -42,6 +42,57 @@ describe('normal equations', () => {
     expect(inverse?.[3]).toBeCloseTo(6 / 21, 12);
   });
 
+  it('are those of the whole design, in whatever order and how often a row names its unknowns', () => {
+    const named = [
+      { index: [2, 0, 2], value: [0.5, -1, 2], reading: 3, weight: 2 },
+      { index: [1, 2, 0], value: [1, 4, 0.25], reading: -1, weight: 0.5 },
+      { index: [1, 1], value: [3, 1], reading: 2, weight: 1 },
+    ];
+    const rows = makeDesignRows(3, 3);
+    let filled = 0;
+    named.forEach(({ index, value }, i) => {
+      rows.index.set(index, filled);
+      rows.value.set(value, filled);
+      filled += index.length;
+      rows.start[i + 1] = filled;
+    });
+    const system = new NormalEquations(3);
+    named.forEach(({ reading, weight }, i) => {
+      system.addRow(rows, i, reading, weight);
+    });
+    system.addPrior(1, -0.5, 8);
+    system.symmetrise();
+    const design = Matrix.zeros(4, 3);
+    named.forEach(({ index, value }, i) => {
+      index.forEach((k, j) => {
+        design.set(i, k, design.get(i, k) + value[j]!);
+      });
+    });
+    design.set(3, 1, 1);
+    const weight = Matrix.diag([...named.map((one) => one.weight), 8]);
+    const readings = Matrix.columnVector([...named.map((one) => one.reading), -0.5]);
+    const turned = design.transpose().mmul(weight);
+    turned
+      .mmul(design)
+      .to1DArray()
+      .forEach((value, i) => {
+        expect(system.matrix[i]).toBeCloseTo(value, 12);
+      });
+    turned
+      .mmul(readings)
+      .to1DArray()
+      .forEach((value, i) => {
+        expect(system.rightSide[i]).toBeCloseTo(value, 12);
+      });
+  });
+
+  it('damping is added to the diagonal as a share of it, in whatever units', () => {
+    // [4 1; 1 9] with half of the diagonal more: [6 1; 1 13.5], determinant 80.
+    const x = solveNormal(Float64Array.from([4, 1, 1, 9]), Float64Array.from([80, 160]), 0.5);
+    expect(x?.[0]).toBeCloseTo(13.5 - 2, 12);
+    expect(x?.[1]).toBeCloseTo(-1 + 12, 12);
+  });
+
   it('a singular system gives no solution', () => {
     expect(solveNormal(Float64Array.from([1, 1, 1, 1]), Float64Array.from([1, 1]))).toBeUndefined();
     expect(invertNormal(Float64Array.from([1, 1, 1, 1]), 2)).toBeUndefined();
@@ -102,6 +153,13 @@ describe('normal draws', () => {
     expect(Math.abs(moment(0, 0) - 4)).toBeLessThan(0.16);
     expect(Math.abs(moment(0, 1) - 1.2)).toBeLessThan(0.07);
     expect(Math.abs(moment(1, 1) - 1)).toBeLessThan(0.04);
+  });
+
+  it('are of one value each for one unknown, and of none for none', () => {
+    const draws = sampleNormal([5], [[4]], 3)!;
+    expect(draws.map((one) => one.length)).toEqual([1, 1, 1]);
+    expect(new Set(draws.flat()).size).toBe(3);
+    expect(sampleNormal([], [], 2)).toEqual([[], []]);
   });
 
   it('are refused for a covariance that is none', () => {

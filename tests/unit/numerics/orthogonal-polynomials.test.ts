@@ -33,4 +33,12 @@ describe('polynomials over weighted places', () => {
     expect(line.evaluate(1, 0)).toBeCloseTo(-1 / Math.sqrt(3), 12);
     expect(line.evaluate(1, 4)).toBeCloseTo(3 / Math.sqrt(3), 12);
   });
+
+  it('have no more degrees than places carry', () => {
+    expect(orthogonalPolynomials([0, 1, 5], 6).degree).toBe(2);
+    expect(orthogonalPolynomials([0, 1, 5], 1).degree).toBe(1);
+    const single = orthogonalPolynomials([7], 3);
+    expect(single.degree).toBe(0);
+    expect(single.evaluate(0, 9)).toBe(1);
+  });
 });

@@ -75,6 +75,20 @@ describe('systems whose origins the program sets (NISTIR 6556, section 3.5.5, G1
     expect(endsOf(`${MARK}\nG10 L20 P3 X1 Y2\nG56\n${MARK}`)).toEqual([FIRST, [9, -2, 19, -2]]);
   });
 
+  test('G10 L20 of another system leaves the height that the words name', () => {
+    // Would Z be -5 now, the move to X30 would mark.
+    expect(endsOf(`${MARK}\nG10 L20 P3 Z-5\nG1 X30`)).toEqual([FIRST]);
+    expect(endsOf(`${MARK}\nG10 L20 P1 Z-5\nG1 X30`)).toEqual([FIRST, [10, 0, 30, 0]]);
+  });
+
+  test('an incremental move in Z alone does not say where X and Y are', () => {
+    const text = (start: string) => `G21 G90\n${start}\nG90\n${MARK}\nM2`;
+    const codes = (start: string) =>
+      unwrap(readProgram(text(start), options)).findings.map(({ code }) => code);
+    expect(codes('G91 G0 Z5')).not.toContain('PROGRAM_START_ASSUMED');
+    expect(codes('G91 G0 X5')).toContain('PROGRAM_START_ASSUMED');
+  });
+
   test('G10 in G91, or of an unknown form, tells nothing; P10 and a turn are refused', () => {
     expect(refusedLine(`${MARK}\nG91 G10 L2 P1 X0 Y0\nG90\n${MARK}`)).toBe(12);
     expect(refusedLine(`${MARK}\nG10 L3 P1 X5 Y0\n${MARK}`)).toBe(11);
@@ -89,6 +103,11 @@ describe('presets (NISTIR 6556, section 3.5.18)', () => {
     // At X10, called X0: words lie 10 further right.
     const text = `G92.1\n${MARK}\nG92 X0\n${MARK}\nG92.2\n${MARK}\nG92.3\n${MARK}\nG92.1\n${MARK}`;
     expect(endsOf(text)).toEqual([FIRST, [10, 0, 20, 0], FIRST, [10, 0, 20, 0], FIRST]);
+  });
+
+  test('G92.1 forgets the preset: G92.3 brings nothing back', () => {
+    const text = `G92.1\n${MARK}\nG92 X0\nG92.1\nG92.3\n${MARK}`;
+    expect(endsOf(text)).toEqual([FIRST, FIRST]);
   });
 
   test('without G92.1 at the start nobody knows what it takes off', () => {
@@ -132,6 +151,14 @@ describe('customary shifts', () => {
       FIRST,
       [30, 10, 30, 20],
       FIRST,
+    ]);
+  });
+
+  test('the centre of G68 is in the units that hold', () => {
+    // Inches: (0, 0) and (254, 0) about (25.4, 50.8), a quarter turn anticlockwise: x' = 76.2 - y, y' = 25.4 + x.
+    expect(endsOf(`${MARK}\nG20\nG68 X1 Y2 R90\n${MARK}`)).toEqual([
+      FIRST,
+      [76.2, 25.4, 76.2, 279.4],
     ]);
   });
 

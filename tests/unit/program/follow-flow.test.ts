@@ -32,6 +32,29 @@ function rowsOf(text: string, options: Partial<ReadProgramOptions> = {}): number
   return unwrap(read(LASER + text, options)).strokes.map((stroke) => stroke.toMm[1]);
 }
 
+describe('comparisons', () => {
+  test.each([
+    ['eq', [1, 0, 0]],
+    ['ne', [0, 1, 1]],
+    ['gt', [0, 0, 1]],
+    ['ge', [1, 0, 1]],
+    ['lt', [0, 1, 0]],
+    ['le', [1, 1, 0]],
+  ])('%s tells equal, smaller and greater apart', (word, truths) => {
+    const values = ['[2', '[1', '[3'].map((left) => `${left} ${word} 2]`);
+    expect(rowsOf(`${values.map(dash).join('\n')}\nM2`)).toEqual(truths);
+  });
+});
+
+test('words stand behind the number of a program, not behind a word of flow', () => {
+  expect(rowsOf(`O77 G0 X0 Y3\nG1 X1\nM2`)).toEqual([3]);
+});
+
+test('a comment in front hides no word of flow', () => {
+  const text = `(never) O1 if [0]\n${dash(1)}\n(never) O1 endif\n${dash(2)}\nM2`;
+  expect(rowsOf(text)).toEqual([2]);
+});
+
 describe('loops', () => {
   test('WHILE runs as long as its condition holds, also not at all', () => {
     const text = '#1=0\nO1 while [#1 lt 3]\nG0 X[#1*10] Y0\nG1 Y5\n#1=[#1+1]\nO1 endwhile\nM2';
@@ -116,6 +139,19 @@ describe('subprograms', () => {
     expect(rowsOf(text)).toEqual([14, 3]);
   });
 
+  test('a hundred branches stand inside each other, and no more', () => {
+    const nested = (count: number) => {
+      const labels = Array.from({ length: count }, (_, i) => i + 1);
+      const open = labels.map((label) => `O${label} if [1]`);
+      const close = labels.toReversed().map((label) => `O${label} endif`);
+      return [...open, dash(7), ...close, 'M2'].join('\n');
+    };
+    expect(rowsOf(nested(100))).toEqual([7]);
+    const failure = failureOf(nested(101));
+    expect(failure.message).toMatch(/more than 100 loops and branches/);
+    expect(failure.figures.line).toBe(101);
+  });
+
   test('a subprogram that calls itself has its own parameters at each level', () => {
     // 5! = 120, by recursion.
     const text = `O1 sub\nO2 if [#1 le 1]\nO1 return [1]\nO2 endif\nO1 call [#1-1]\nO1 endsub [#1*#<_value>]\nO1 call [5]\n${dash('#<_value>')}\nM2`;
@@ -182,6 +218,7 @@ describe('what is refused', () => {
     ['M99', 1],
     ['M98 P1 L-1\nO1\nM99', 1],
     ['#1=1 G1 X#1 N5', 1],
+    ['O1 if [1] G1 X5\nO1 endif', 1],
     ['#<a=5', 1],
     ['G21\nG1 X#<depth>', 2],
     ['G1 X[exists[#5]]', 1],

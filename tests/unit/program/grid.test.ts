@@ -19,6 +19,23 @@ function lattice(text: string, ...more: Ends[]): Stroke[] {
   return [...plain, ...more.map((ends, index) => stroke(ends, plain.length + index))];
 }
 
+describe('a grid beyond any bed', () => {
+  test.each([
+    ['5x5,123456789,100', /span 493827 m along X: expected at most 100 m/],
+    ['5x999,150,3000', /span 2994 m along Y/],
+    ['1000x1000,50,50', /1000 × 1000 lines cross at more than 20000 places/],
+  ])('%s is refused', (text, message) => {
+    const described = describeGrid(unwrap(latticeProgram(text)));
+    if (described.ok) throw new Error('was accepted');
+    expect(described.failure.code).toBe('PROGRAM_NO_GRID');
+    expect(described.failure.message).toMatch(message);
+  });
+
+  test('one of a hundred metres is not', () => {
+    expect(describeGrid(unwrap(latticeProgram('5x5,25000,100'))).ok).toBe(true);
+  });
+});
+
 describe('latticeProgram', () => {
   test('lines at constant X come first, and span the grid', () => {
     const strokes = unwrap(latticeProgram('4x3,10,20.5'));

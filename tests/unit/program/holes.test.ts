@@ -137,6 +137,7 @@ describe('milled holes', () => {
     ['one arc with I', 'G2 X24 Y30 I-4'],
     ['one arc without axis words', 'G3 I-4 J0'],
     ['two arcs', 'G2 X16 Y30 I-4\nG2 X24 Y30 I4'],
+    ['two arcs and a rapid to where the tool is', 'G2 X16 Y30 I-4\nG0 Z-3\nG2 X24 Y30 I4'],
     ['two arcs with R', 'G3 X16 Y30 R4\nG3 X24 Y30 R4'],
     ['four arcs', 'G3 X20 Y34 I-4 J0\nX16 Y30 I0 J-4\nX20 Y26 I4 J0\nX24 Y30 I0 J4'],
     ['an absolute centre', 'G90.1 G2 X24 Y30 I20 J30\nG91.1'],
@@ -146,6 +147,25 @@ describe('milled holes', () => {
     expect(holesOf(text)).toEqual([circle]);
     expect(read(text)).toMatchObject({ strokes: [], findings: [] });
     expect(read(text).holes[0]).toMatchObject({ kind: 'milled', sourceLine: 6 });
+  });
+
+  test.each([
+    ['shifted', ''],
+    ['shifted and turned', 'G68 X20 Y30 R90\n'],
+  ])('an absolute centre counts in %s coordinates', (_, turn) => {
+    // The second system lies (100, 50) from the first, where the first hole is.
+    const set = 'G10 L2 P1 X0 Y0 Z0\nG10 L2 P2 X100 Y50 Z0\n';
+    const mill = `${turn}G0 X24 Y30\nG1 Z-3 F50\nG90.1 G2 X24 Y30 I20 J30\nG91.1\nG0 Z5\n`;
+    const text = `${HEAD}${set}G81 X20 Y30 Z-6 R2\nG80\nG55\n${mill}M2`;
+    expect(read(text).holes.map(({ centreMm }) => centreMm.map(Math.round))).toEqual([
+      [20, 30],
+      [120, 80],
+    ]);
+  });
+
+  test('the approach is that of the way to the circle, not of its arcs', () => {
+    const text = `${HEAD}G0 X60 Y0\nX24 Y30\nG1 Z-3 F50\nG2 I-4\nG0 Z5\nM2`;
+    expect(read(text).holes[0]).toMatchObject({ approachX: -1, approachY: 1 });
   });
 
   test('three quarters of a circle are none', () => {

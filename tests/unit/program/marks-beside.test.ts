@@ -65,6 +65,23 @@ describe('marks of another program on the same board', () => {
     }
   });
 
+  it('that run exactly along a line nearer than that take away what they run beside', () => {
+    const spans = spansOf(segmentsAt(100, [102, 60, 102, 80]));
+    for (const [from, to] of spans) expect(to! <= 60 || from! >= 80).toBe(true);
+    const others = (list: number[][]) => list.filter(([from]) => from! < 50 || from! > 100);
+    expect(others(spans)).toEqual(others(spansOf(segmentsAt(100))));
+  });
+
+  it('of its own program that run beside a line within the clearance are cut around', () => {
+    const grid = unwrap(describeGrid(OWN));
+    const tick = strokesOf([[101, 60, 101, 90]]).map((one) => ({ ...one, id: OWN.length }));
+    const own = cutStrokes([...OWN, ...tick], grid).segments.filter(
+      ({ axis, fromMm }) => axis === 'x' && fromMm[0] === 100,
+    );
+    expect(own.length).toBeGreaterThan(0);
+    for (const [from, to] of spansOf(own)) expect(to! <= 60 || from! >= 90).toBe(true);
+  });
+
   it('that run beside a line farther off are told with their distance at the nearest place', () => {
     // 20 mm off at Y0, 10 mm off at Y200.
     const segments = segmentsAt(100, [80, 0, 90, 200]);
