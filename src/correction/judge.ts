@@ -36,8 +36,15 @@ const WHY = {
     `the limit lies within the uncertainty of the value; to tell, ${evidenceThatWould(limited)}`,
 } as const;
 
+/**
+ * The slope alone of what the classes of tapes permit, 0.1, 0.2 and 0.4 mm/m (Directive 2014/32/EU, annex X), as half the width
+ * of a rectangle: 2 b / √3.
+ */
+const TAPES_LEAVE = '0.12 (class I), 0.23 (II) or 0.46 mm/m (III)';
+const TAPES_REACH = 0.46e-3;
+
 /** What brings the uncertainty down, by the largest share in it. */
-function evidenceThatWould({ what, quantity }: Limited): string {
+function evidenceThatWould({ what, quantity, limit }: Limited): string {
   const share = quantity.state === 'undetermined' ? undefined : quantity.share;
   const largest =
     share === undefined
@@ -48,7 +55,7 @@ function evidenceThatWould({ what, quantity }: Limited): string {
   switch (largest) {
     case 'evidence':
       return what.startsWith('scale')
-        ? 'tape a longer length, or the same one several times with a better tape, and state its temperature'
+        ? `tape a longer length, or the same one several times with a better tape, and state its temperature${limit < TAPES_REACH ? `; however long, a tape leaves ${TAPES_LEAVE}: for less, a calibrated scale or a wider limit` : ''}`
         : 'repeat the check with the square more finely';
     case 'marks':
       return 'mark the grid again with more lines or cleaner edges';
