@@ -44,8 +44,8 @@ export function yawChart(
   const travel = gantryAxis.toUpperCase();
   const [factor, unit] = units === 'mm' ? [1000, 'mm/m'] : [12, 'in/ft'];
   return curveChart(curve, factor, {
-    title: `Yaw of the gantry along its travel${racking.state === 'weak' ? ' (weak)' : ''}, ${unit}`,
-    description: `Yaw of the gantry about its mean along ${travel}, with a band of U: anticlockwise seen from above is +`,
+    title: `Racking: yaw of the gantry along its travel${racking.state === 'weak' ? ' (weak)' : ''}, ${unit}`,
+    description: `Racking, the yaw of the gantry about its mean along ${travel}, with a band of U: anticlockwise seen from above is +`,
     x: `${travel}, ${units}`,
     y: `yaw, ${unit}`,
     perPlace: units === 'mm' ? 1 : 1 / MM_PER_INCH,

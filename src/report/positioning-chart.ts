@@ -59,7 +59,7 @@ function positioningChart(records: readonly DeviationRecord[], units: Units): Ma
   const slope = slopeThrough(all);
   const places = all.map(({ place }) => place);
   const ends = [Math.min(...places), Math.max(...places)];
-  const which = placement === 0 ? '' : `, placement ${placement + 1}`;
+  const which = placement === 0 ? '' : `, position ${placement + 1} of the board`;
   return drawChart({
     title: `Deviation of ${name}${which}, ${units}`,
     description: `Deviation of ${name}${which}: actual minus commanded position against commanded position, forward and reverse, with bands of U; the numbers are in the table below`,
