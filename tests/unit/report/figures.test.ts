@@ -43,7 +43,7 @@ describe('the figures of the report', () => {
   it.each([
     ['Straightness of X', measurement.straightnessCurve!.x, 1],
     ['Straightness of Y', measurement.straightnessCurve!.y, 1],
-    ['yaw of the gantry', measurement.racking.curve!, 1000],
+    ['Racking: yaw of the gantry', measurement.racking.curve!, 1000],
   ] as readonly [string, readonly CurvePoint[], number][])(
     'draw %s as it was measured',
     (title, curve, factor) => {
