@@ -3,11 +3,55 @@
 /** Median of the values; NaN for none. The input is not changed. */
 export function median(values: ArrayLike<number>): number {
   // Not Float64Array.from: it walks plain arrays by their iterator.
-  const sorted = new Float64Array(values).sort();
-  const n = sorted.length;
+  return medianInPlace(new Float64Array(values));
+}
+
+/** As `median`; the values are left in another order. NaN counts as larger than all. */
+export function medianInPlace(values: Float64Array): number {
+  const n = values.length;
   if (n === 0) return Number.NaN;
+  let known = n;
+  for (let i = 0; i < known; ) {
+    if (Number.isNaN(values[i])) {
+      values[i] = values[--known];
+      values[known] = Number.NaN;
+    } else i++;
+  }
   const middle = n >> 1;
-  return n % 2 === 1 ? sorted[middle] : (sorted[middle - 1] + sorted[middle]) / 2;
+  if (middle >= known) return Number.NaN;
+  select(values, middle, known);
+  if (n % 2 === 1) return values[middle];
+  // Those before the middle one are no larger: the largest of them is next to it.
+  let before = values[0];
+  for (let i = 1; i < middle; i++) if (values[i] > before) before = values[i];
+  return (before + values[middle]) / 2;
+}
+
+/** Brings the k-th smallest of the first n values to place k, smaller ones before it (Hoare's quickselect). */
+function select(values: Float64Array, k: number, n: number): void {
+  let low = 0;
+  let high = n - 1;
+  while (low < high) {
+    const a = values[low];
+    const b = values[(low + high) >> 1];
+    const c = values[high];
+    // The middle one of three: rows that are sorted already would else take squared time.
+    const pivot = a < b ? (b < c ? b : a < c ? c : a) : a < c ? a : b < c ? c : b;
+    let i = low;
+    let j = high;
+    while (i <= j) {
+      while (values[i] < pivot) i++;
+      while (values[j] > pivot) j--;
+      if (i <= j) {
+        const held = values[i];
+        values[i++] = values[j];
+        values[j--] = held;
+      }
+    }
+    if (k <= j) high = j;
+    else if (k >= i) low = i;
+    else return;
+  }
 }
 
 /** 1 / Φ⁻¹(3/4): makes the median absolute deviation an estimate of a normal σ. */
@@ -16,5 +60,7 @@ const MAD_TO_SIGMA = 1.4826;
 /** Standard deviation estimated from the median absolute deviation about the median. */
 export function robustSigma(values: ArrayLike<number>): number {
   const centre = median(values);
-  return MAD_TO_SIGMA * median(Array.from(values, (v) => Math.abs(v - centre)));
+  const departures = new Float64Array(values);
+  for (let i = 0; i < departures.length; i++) departures[i] = Math.abs(departures[i] - centre);
+  return MAD_TO_SIGMA * medianInPlace(departures);
 }
