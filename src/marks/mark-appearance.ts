@@ -49,11 +49,37 @@ interface MeanProfile {
   readonly values: Float64Array;
 }
 
-export function centreOnMarks(
-  grey: GreyImage,
-  start: ImageMap,
-  grid: ProgramGrid,
-): { map: ImageMap; appearance: MarkAppearance } {
+export interface CentredMarks {
+  readonly map: ImageMap;
+  readonly appearance: MarkAppearance;
+}
+
+/** Centres placements of grids on the marks of one photo; the same one is asked for more than once. */
+export class MarkCentring {
+  private readonly known: (CentredMarks & { start: ImageMap; grid: ProgramGrid })[] = [];
+
+  constructor(private readonly grey: GreyImage) {}
+
+  of(start: ImageMap, grid: ProgramGrid): CentredMarks {
+    const known = this.known.find((one) => one.grid === grid && isSameMap(one.start, start));
+    if (known !== undefined) return known;
+    const centred = { ...centreOnMarks(this.grey, start, grid), start, grid };
+    this.known.push(centred);
+    return centred;
+  }
+}
+
+function isSameMap(a: ImageMap, b: ImageMap): boolean {
+  return (
+    a.k1 === b.k1 &&
+    a.k2 === b.k2 &&
+    a.radiusPx === b.radiusPx &&
+    a.centrePx.every((value, i) => value === b.centrePx[i]) &&
+    a.homography.every((value, i) => value === b.homography[i])
+  );
+}
+
+function centreOnMarks(grey: GreyImage, start: ImageMap, grid: ProgramGrid): CentredMarks {
   let map = start;
   let means: MeanProfile[] = [];
   for (let round = 0; round < ROUNDS; round++) {
