@@ -231,17 +231,17 @@ function meanAlong(
   const cyy = sign * cos * cos;
   const asideU = offset * sin;
   const asideV = offset * cos;
-  const room = Math.abs(offset);
+  const ends = along.length;
   let total = 0;
-  if (inset > room) {
-    for (let k = 0; k < along.length; k += 2) {
+  if (inset > Math.abs(offset)) {
+    for (let k = 0; k < ends; k += 2) {
       const i = 3 * (((along[k + 1] + asideV) | 0) * width + ((along[k] - asideU) | 0));
       const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
       total += Math.min(SATURATION, Math.max(-SATURATION, c));
     }
-    return total / (along.length / 2);
+    return total / (ends / 2);
   }
-  for (let k = 0; k < along.length; k += 2) {
+  for (let k = 0; k < ends; k += 2) {
     const u = along[k] - asideU;
     const v = along[k + 1] + asideV;
     if (!(u >= 0 && v >= 0 && u < width && v < height)) continue;
@@ -249,7 +249,7 @@ function meanAlong(
     const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
     total += Math.min(SATURATION, Math.max(-SATURATION, c));
   }
-  return total / (along.length / 2);
+  return total / (ends / 2);
 }
 
 function boldMeanAlong(
