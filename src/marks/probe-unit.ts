@@ -274,7 +274,14 @@ function boldMeanAlong(
 }
 
 function medianAlong(field: RidgeField, sign: 1 | -1, course: Course, offset: number): number {
-  const all = Float64Array.from(curvaturesAlong(field, sign, course, offset)).sort();
+  const all = curvaturesAlong(field, sign, course, offset);
+  // Sixteen at most: sorting them by hand costs less than a typed array does.
+  for (let i = 1; i < all.length; i++) {
+    const value = all[i];
+    let k = i;
+    for (; k > 0 && all[k - 1] > value; k--) all[k] = all[k - 1];
+    all[k] = value;
+  }
   return all[all.length >> 1];
 }
 

@@ -173,18 +173,28 @@ function divideByTexture(field: RidgeField): void {
     }
   }
   const column = new Float32Array(width);
+  const left = new Uint16Array(width);
+  const right = new Uint16Array(width);
+  const shareLeft = new Float64Array(width);
+  const shareRight = new Float64Array(width);
+  for (let x = 0; x < width; x++) {
+    const fx = Math.min(Math.max((x + 0.5) / BLOCK_PX - 0.5, 0), across - 1);
+    left[x] = Math.floor(fx);
+    right[x] = Math.min(across - 1, left[x] + 1);
+    shareLeft[x] = 1 - fx + left[x];
+    shareRight[x] = fx - left[x];
+  }
   for (let y = 0; y < height; y++) {
     const fy = Math.min(Math.max((y + 0.5) / BLOCK_PX - 0.5, 0), down - 1);
     const y0 = Math.floor(fy);
     const y1 = Math.min(down - 1, y0 + 1);
     for (let x = 0; x < width; x++) {
-      const fx = Math.min(Math.max((x + 0.5) / BLOCK_PX - 0.5, 0), across - 1);
-      const x0 = Math.floor(fx);
-      const x1 = Math.min(across - 1, x0 + 1);
-      const upper =
-        texture[y0 * across + x0] * (1 - fx + x0) + texture[y0 * across + x1] * (fx - x0);
-      const lower =
-        texture[y1 * across + x0] * (1 - fx + x0) + texture[y1 * across + x1] * (fx - x0);
+      const x0 = left[x];
+      const x1 = right[x];
+      const a = shareLeft[x];
+      const b = shareRight[x];
+      const upper = texture[y0 * across + x0] * a + texture[y0 * across + x1] * b;
+      const lower = texture[y1 * across + x0] * a + texture[y1 * across + x1] * b;
       column[x] = 1 / Math.max(LEAST_TEXTURE, upper * (1 - fy + y0) + lower * (fy - y0));
     }
     for (let x = 0; x < width; x++) {

@@ -27,9 +27,14 @@ export function medianInPlace(values: Float64Array): number {
   return (before + values[middle]) / 2;
 }
 
-/** Brings the k-th smallest of the first n values to place k, smaller ones before it (Hoare's quickselect). */
-function select(values: Float64Array, k: number, n: number): void {
-  let low = 0;
+/**
+ * Brings the k-th smallest of the first n values to place k, no larger ones before it, no smaller ones after it
+ * (C. A. R. Hoare, Algorithm 65: find, 1961). No value may be NaN.
+ *
+ * @param from those before this place are known to be no larger than the rest.
+ */
+export function select(values: Float64Array, k: number, n: number, from = 0): void {
+  let low = from;
   let high = n - 1;
   while (low < high) {
     const a = values[low];
