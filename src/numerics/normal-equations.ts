@@ -28,14 +28,16 @@ export function makeDesignRows(rows: number, entriesPerRow: number): DesignRows 
 
 export class NormalEquations {
   readonly size: number;
-  /** size × size, row-major; only the lower triangle is summed, `symmetrise` fills the rest. */
+  /** size × size, row-major; each pair of parameters is summed on one side of the diagonal or the other until `symmetrise`. */
   readonly matrix: Float64Array;
   readonly rightSide: Float64Array;
+  private readonly coupled: Float64Array;
 
   constructor(size: number) {
     this.size = size;
     this.matrix = new Float64Array(size * size);
     this.rightSide = new Float64Array(size);
+    this.coupled = new Float64Array(size);
   }
 
   /** Adds one observation equation of weight `weight` (1/variance) and misclosure `residual`. */
@@ -47,14 +49,15 @@ export class NormalEquations {
     for (let a = from; a < to; a++) {
       const ia = index[a];
       const wa = weight * value[a];
+      const at = ia * n;
       rightSide[ia] += wa * residual;
-      matrix[ia * n + ia] += wa * value[a];
+      matrix[at + ia] += wa * value[a];
+      // Which of the two is larger is left to `symmetrise`: asked here, it would be asked millions of times.
       for (let b = from; b < a; b++) {
         const ib = index[b];
         const product = wa * value[b];
         // A parameter that is listed twice meets itself both ways round.
-        if (ib < ia) matrix[ia * n + ib] += product;
-        else matrix[ib * n + ia] += ib === ia ? 2 * product : product;
+        matrix[at + ib] += ib === ia ? 2 * product : product;
       }
     }
   }
@@ -79,22 +82,25 @@ export class NormalEquations {
     pivot: number,
     load: number,
   ): void {
-    const { matrix, rightSide, size: n } = this;
+    const { matrix, rightSide, coupled, size: n } = this;
+    for (let a = 0; a < touchedCount; a++) coupled[a] = coupling[touched[a]];
     for (let a = 0; a < touchedCount; a++) {
       const ia = touched[a];
-      const ga = coupling[ia] / pivot;
+      const ga = coupled[a] / pivot;
+      const at = ia * n;
       rightSide[ia] -= ga * load;
-      for (let b = 0; b <= a; b++) {
-        const ib = touched[b];
-        matrix[ib < ia ? ia * n + ib : ib * n + ia] -= ga * coupling[ib];
-      }
+      for (let b = 0; b <= a; b++) matrix[at + touched[b]] -= ga * coupled[b];
     }
   }
 
+  /** Adds both sides of the diagonal up; to be called once, when all is summed. */
   symmetrise(): void {
-    const n = this.size;
+    const { matrix, size: n } = this;
     for (let i = 0; i < n; i++) {
-      for (let j = 0; j < i; j++) this.matrix[j * n + i] = this.matrix[i * n + j];
+      for (let j = 0; j < i; j++) {
+        matrix[i * n + j] += matrix[j * n + i];
+        matrix[j * n + i] = matrix[i * n + j];
+      }
     }
   }
 }
