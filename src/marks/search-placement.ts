@@ -158,7 +158,7 @@ function fitProposals(
       .filter(({ quick }) => quick.inPicture > 0.4)
       .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
   const fits = new Map<ImageMap, Candidate | undefined>();
-  const fit = (map: ImageMap) => {
+  const fitOnce = (map: ImageMap) => {
     if (!fits.has(map)) fits.set(map, fitPlacement(sight, picture, grid, map, windows));
     return fits.get(map);
   };
@@ -177,7 +177,7 @@ function fitProposals(
     step('rank');
     // A clear placement leaves nothing to the other families of lines. Lines of two programs do.
     if (grid.freeShare < MIDWAY || ranked.length === 0 || !isPlain(ranked[0].quick)) continue;
-    const first = fit(ranked[0].map);
+    const first = fitOnce(ranked[0].map);
     isSettled = first !== undefined && isClear(first);
     if (isSettled) break;
   }
@@ -185,7 +185,7 @@ function fitProposals(
   if (isSettled) ranked = worthwhile(ranked, NEARLY_FIRST);
   const fitted = ranked
     .slice(0, isBold ? FITTED_BOLD : FITTED)
-    .map(({ map }) => fit(map))
+    .map(({ map }) => fitOnce(map))
     .filter((candidate) => candidate !== undefined)
     .sort((a, b) => (isBetter(a, b) ? -1 : 1));
   step('fit');
