@@ -232,12 +232,14 @@ function meanAlong(
   const asideU = offset * sin;
   const asideV = offset * cos;
   const ends = along.length;
+  // Of its own: what another module exports may be fetched anew at each use.
+  const most = SATURATION;
   let total = 0;
   if (inset > Math.abs(offset)) {
     for (let k = 0; k < ends; k += 2) {
       const i = 3 * (((along[k + 1] + asideV) | 0) * width + ((along[k] - asideU) | 0));
       const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-      total += Math.min(SATURATION, Math.max(-SATURATION, c));
+      total += Math.min(most, Math.max(-most, c));
     }
     return total / (ends / 2);
   }
@@ -247,7 +249,7 @@ function meanAlong(
     if (!(u >= 0 && v >= 0 && u < width && v < height)) continue;
     const i = 3 * ((v | 0) * width + (u | 0));
     const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-    total += Math.min(SATURATION, Math.max(-SATURATION, c));
+    total += Math.min(most, Math.max(-most, c));
   }
   return total / (ends / 2);
 }

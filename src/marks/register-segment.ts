@@ -203,6 +203,7 @@ function sumEquations(
   const { counts } = scatter;
   const { pieces, halfPx } = curve;
   const knots = pieces.length >> 2;
+  const knotPx = KNOT_PX;
   const allowance = (TUKEY * FLANK_PX) ** 2;
   const least = cut * cut;
   // Sums in variables of their own: in arrays each would be fetched and stored at every pixel.
@@ -233,7 +234,7 @@ function sumEquations(
     const t = along[k];
     // `curveWithSlope`, written out: this is where a measurement spends its time.
     const x = stretch * (d - shiftPx);
-    const place = (x + halfPx) / KNOT_PX;
+    const place = (x + halfPx) / knotPx;
     let profile: number;
     let slope: number;
     if (!(place >= 0 && place < knots)) {
@@ -247,7 +248,7 @@ function sumEquations(
       const c2 = pieces[at + 2];
       const c3 = pieces[at + 3];
       profile = pieces[at] + u * (c1 + u * (c2 + u * c3));
-      slope = (c1 + u * (2 * c2 + 3 * u * c3)) / KNOT_PX;
+      slope = (c1 + u * (2 * c2 + 3 * u * c3)) / knotPx;
     }
     const light = level + slopeAcross * d + slopeAlong * t + grain[k];
     const shape = 1 + depth * profile;
