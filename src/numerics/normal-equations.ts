@@ -3,8 +3,7 @@
  * on the fly (Schur complement).
  */
 
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
-import { factorise } from './cholesky.js';
+import { backSubstitute, factorise, forwardSubstitute } from './cholesky.js';
 
 /** Sparse observation equations, all of one size, in flat arrays. */
 export interface DesignRows {
@@ -119,16 +118,19 @@ export function solveNormal(
 ): Float64Array | undefined {
   const n = rightSide.length;
   const scaling = jacobiScaling(matrix, n);
-  const whole = scaled(matrix, scaling, damping);
-  // Weights that overflow leave infinities, which the factorisation would call lopsided and throw.
-  if (!whole.to1DArray().every(Number.isFinite)) return undefined;
-  const decomposition = new CholeskyDecomposition(whole);
-  if (!decomposition.isPositiveDefinite()) return undefined;
-  const solution = decomposition.solve(
-    Matrix.columnVector(Array.from(rightSide, (r, i) => r * scaling[i])),
-  );
-  const x = new Float64Array(n);
-  for (let i = 0; i < n; i++) x[i] = solution.get(i, 0) * scaling[i];
+  const factor = new Float64Array(n * n);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      const value = matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0);
+      // Weights that overflow leave infinities, of which a factor might still be made.
+      if (!Number.isFinite(value)) return undefined;
+      factor[i * n + j] = value;
+    }
+  }
+  if (!factorise(factor, n)) return undefined;
+  const x = Float64Array.from(rightSide, (r, i) => r * scaling[i]);
+  backSubstitute(factor, n, forwardSubstitute(factor, n, x));
+  for (let i = 0; i < n; i++) x[i] *= scaling[i];
   return x;
 }
 
@@ -185,20 +187,6 @@ function jacobiScaling(matrix: Float64Array, n: number): Float64Array {
     scaling[i] = diagonal > 0 ? 1 / Math.sqrt(diagonal) : 1;
   }
   return scaling;
-}
-
-function scaled(matrix: Float64Array, scaling: Float64Array, damping: number): Matrix {
-  const n = scaling.length;
-  const result = new Matrix(n, n);
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j <= i; j++) {
-      // One product for both halves: m·si·sj and m·sj·si may round apart, and the matrix is then refused.
-      const value = matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0);
-      result.set(i, j, value);
-      result.set(j, i, value);
-    }
-  }
-  return result;
 }
 
 function invertLower(factor: Float64Array, n: number): Float64Array {

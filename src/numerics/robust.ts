@@ -41,7 +41,7 @@ export function select(values: Float64Array, k: number, n: number, from = 0): vo
     const b = values[(low + high) >> 1];
     const c = values[high];
     // The middle one of three: rows that are sorted already would else take squared time.
-    const pivot = a < b ? (b < c ? b : a < c ? c : a) : a < c ? a : b < c ? c : b;
+    const pivot = Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
     let i = low;
     let j = high;
     while (i <= j) {
