@@ -87,10 +87,7 @@ export async function compositeSvg(
   const { size, decode } = opened.value;
   const frame = displayFrame(size, options.orientation, options.mostWidthPx);
   const sharp = await loadSharp();
-  const overlay = await sharp(Buffer.from(svg))
-    .resize(frame.widthPx, frame.heightPx, { fit: 'fill' })
-    .png()
-    .toBuffer();
+  const overlay = await fitOverlay(Buffer.from(svg), frame);
   try {
     const decoder = await decode();
     // Two pipelines: the decoder would shrink first and turn the overlay with the photo.
@@ -110,6 +107,14 @@ export async function compositeSvg(
   } catch (cause) {
     return describeDamage(typeof source === 'string' ? source : 'picture', cause);
   }
+}
+
+/** A drawing of the frame's own size is drawn strip by strip; another one is stretched first. */
+async function fitOverlay(svg: Buffer, { widthPx, heightPx }: DisplayFrame): Promise<Buffer> {
+  const sharp = await loadSharp();
+  const { width, height } = await sharp(svg).metadata();
+  if (width === widthPx && height === heightPx) return svg;
+  return sharp(svg).resize(widthPx, heightPx, { fit: 'fill' }).png().toBuffer();
 }
 
 interface Source {

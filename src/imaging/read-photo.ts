@@ -80,9 +80,11 @@ async function decodeGrey(picture: OpenPicture, where: string): Promise<Outcome<
 }
 
 function isBlank(grey: GreyImage): boolean {
+  const { data } = grey;
   const counts = new Uint32Array(256);
-  for (const level of grey.data) counts[level]! += 1;
-  const enough = BLANK_SHARE * grey.data.length;
+  // Not `for … of`: its iterator takes six times as long.
+  for (let i = 0; i < data.length; i += 1) counts[data[i]!]! += 1;
+  const enough = BLANK_SHARE * data.length;
   for (let low = 0; low + BLANK_LEVELS < counts.length; low += 1) {
     let inside = 0;
     for (let level = low; level <= low + BLANK_LEVELS; level += 1) inside += counts[level]!;

@@ -6,8 +6,8 @@ import type { CellView } from './board-texture.js';
 import { notFound } from './explain-absence.js';
 import { finishPart, finishWhole, type LatticeFit } from './finish-placement.js';
 import { imageFromCommanded, scaledMap } from './image-map.js';
-import type { Evidence } from './lattice-evidence.js';
-import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
+import { type Evidence, isPlain } from './lattice-evidence.js';
+import { type MarkAppearance, MarkCentring } from './mark-appearance.js';
 import { evenCore } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
 import { describeGrid, type ProgramGrid } from './program-grid.js';
@@ -19,6 +19,7 @@ import {
   fitPlacement,
   fullSizeMap,
   isBetter,
+  isClear,
   NARROW_WINDOWS,
   searchPlacement,
 } from './search-placement.js';
@@ -50,8 +51,6 @@ const SIDES_PX = [1400, 700, 2400];
 /** Longest side at which small marks in the cells are looked at; px. */
 const CLOSER_PX = 2800;
 const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells which they are';
-/** Marks on the lines this much commoner than between them are plain. */
-const CLEAR_CONTRAST = 0.4;
 /** A picture no larger than the first size is looked at halved as well, but never smaller than this. */
 const SMALLEST_HALF_PX = 480;
 /** A mark wider than this in a reduced picture is seen as two crests, one beside each edge; px. */
@@ -84,6 +83,7 @@ export async function findLattice(
     ([, sign]) => sign === (options.sign ?? sign),
   );
   const scenes = new Scenes(grey, step);
+  const centring = new MarkCentring(grey);
   const core = options.isWhole ? undefined : evenCore(grid);
   const stated = options.stated ?? [];
   const statedIn = (picture: ReducedImage) => stated.map((one) => reducedCrossing(one, picture));
@@ -126,7 +126,7 @@ export async function findLattice(
     const isPart = best?.verdict.accepted !== true && !(found && isOtherGrid(found, grid));
     if (core !== undefined && isPart) {
       const part = searchPartAt(scene, sign, core);
-      if (part.kind === 'found') return finishPart(grey, core, part, step);
+      if (part.kind === 'found') return finishPart(centring, core, part, step);
       if (part.kind === 'ambiguous') {
         // Another size or sign that leaves it open too settles that.
         if (open !== undefined) break;
@@ -143,12 +143,12 @@ export async function findLattice(
         statedIn(picture),
       );
       step(`part: ${part.kind}`);
-      if (part.kind === 'found') return finishPart(grey, grid, part, step);
+      if (part.kind === 'found') return finishPart(centring, grid, part, step);
       if (part.kind === 'ambiguous') return partAmbiguous(part);
     }
     // Two sizes that see the same other grid settle it.
     if (reason !== undefined && found !== undefined && found.evidence.share > 0.6) {
-      if (reasons.has(reason) && hasOwnSign(grey, grid, found)) break;
+      if (reasons.has(reason) && hasOwnSign(centring, grid, found)) break;
       reasons.add(reason);
     }
     // Others on the event loop get their turn between attempts.
@@ -163,7 +163,7 @@ export async function findLattice(
   const scene = scenes.all().find((one) => one.picture === picture)!;
   if (best.verdict.accepted) {
     const coarser = () => scenes.at(attempts[Math.min(1, attempts.length - 1)][0]);
-    best = withOwnSign(grey, grid, best, scene, coarser, step);
+    best = withOwnSign(centring, grid, best, scene, coarser, step);
   }
   if (best.verdict.accepted) best = withOtherSizes(grid, best, scenes.all(), step);
   if (!best.verdict.accepted) return notFound(grey, best.verdict.reason, tried, best.evidence);
@@ -171,11 +171,11 @@ export async function findLattice(
   if (core !== undefined && cut.some((ends) => ends > 0)) {
     // Shifts are compared by all that is marked, not by the nearest ones alone.
     const part = searchPartAt(scene, best.sight.sign, core);
-    if (part.kind === 'found') return finishPart(grey, core, part, step);
+    if (part.kind === 'found') return finishPart(centring, core, part, step);
     if (part.kind === 'ambiguous') return ambiguous(part, picture.factor);
     if (cut.includes(2)) return notFound(grey, UNPLACED, tried, best.evidence);
   }
-  return finishWhole(grey, grid, best, stated, step);
+  return finishWhole(centring, grid, best, stated, step);
 }
 
 /**
@@ -201,15 +201,6 @@ function withOtherSizes(
   return found;
 }
 
-/** Accepted, and so plain that no other size can do better. */
-function isClear({ verdict, evidence }: Candidate): boolean {
-  return verdict.accepted && isPlain(evidence);
-}
-
-function isPlain({ share, betweenShare }: Evidence): boolean {
-  return share > 0.5 && share - Math.max(...betweenShare) > CLEAR_CONTRAST;
-}
-
 /**
  * A plain lattice, all of it in the picture, of which not as many lines were counted as the program has:
  * no part of the program's grid is in view.
@@ -228,8 +219,8 @@ function isOtherGrid({ verdict, evidence, map, picture }: Candidate, grid: Progr
   );
 }
 
-function hasOwnSign(grey: GreyImage, grid: ProgramGrid, found: Candidate): boolean {
-  return isOfSign(centreOnMarks(grey, fullSizeMap(found), grid).appearance, found.sight.sign);
+function hasOwnSign(centring: MarkCentring, grid: ProgramGrid, found: Candidate): boolean {
+  return isOfSign(centring.of(fullSizeMap(found), grid).appearance, found.sight.sign);
 }
 
 function isOfSign({ polarity }: MarkAppearance, sign: Sight['sign']): boolean {
@@ -241,14 +232,14 @@ function isOfSign({ polarity }: MarkAppearance, sign: Sight['sign']): boolean {
  * is so wide that it has two crests of its own, in a coarser picture.
  */
 function withOwnSign(
-  grey: GreyImage,
+  centring: MarkCentring,
   grid: ProgramGrid,
   found: Candidate,
   scene: Scene,
   coarser: () => Scene,
   step: (name: string) => void,
 ): Candidate {
-  const { map, appearance } = centreOnMarks(grey, fullSizeMap(found), grid);
+  const { map, appearance } = centring.of(fullSizeMap(found), grid);
   step('sign');
   if (isOfSign(appearance, found.sight.sign)) return found;
   const sign = found.sight.sign === 1 ? -1 : 1;

@@ -168,7 +168,11 @@ function cellGrid(cells: readonly (readonly [number, number])[]): ProgramGrid {
       });
     }
   }
-  return { xs, ys, units: [...units.values()], pitchMm: [1, 1], freeShare: MIDWAY };
+  const endsMm = [
+    [ys[0], ys[ys.length - 1]],
+    [xs[0], xs[xs.length - 1]],
+  ] as const;
+  return { xs, ys, units: [...units.values()], pitchMm: [1, 1], endsMm, freeShare: MIDWAY };
 }
 
 /** Grown from cell to cell, so that a map that folds back far outside adds none. */

@@ -1,10 +1,10 @@
 /** From the accepted candidate to what is told of it: centred on the marks at full size, with its rivals. */
 
-import { failed, type GreyImage, type Outcome, success } from '../quantity/index.js';
+import { failed, type Outcome, success } from '../quantity/index.js';
 import { CLEAR_ODDS, chooseTurn } from './choose-turn.js';
 import { type ImageMap, scaledMap } from './image-map.js';
 import { type Evidence, ownRates, weighPlacement } from './lattice-evidence.js';
-import { centreOnMarks, type MarkAppearance } from './mark-appearance.js';
+import type { CentredMarks, MarkAppearance, MarkCentring } from './mark-appearance.js';
 import { aspectOf, pitchOf, scatterOf } from './measure-placement.js';
 import { listTurns, shiftedMap } from './placement-turns.js';
 import type { ProgramGrid } from './program-grid.js';
@@ -60,7 +60,7 @@ export interface LatticeFit {
  * Fails: GRID_AMBIGUOUS; GRID_NOT_FOUND where a stated crossing is not there.
  */
 export function finishWhole(
-  grey: GreyImage,
+  centring: MarkCentring,
   grid: ProgramGrid,
   found: Candidate,
   stated: readonly StatedCrossing[],
@@ -115,7 +115,7 @@ export function finishWhole(
   });
   const { chosen, rivals } = chooseTurn(turns);
   step('turns');
-  const centred = centreOnMarks(grey, scaledMap(chosen.map, found.picture.factor), grid);
+  const centred = centring.of(scaledMap(chosen.map, found.picture.factor), grid);
   step('appearance');
   const doubt = whyNoMiddle(centred, grid);
   if (doubt !== undefined) return doubt;
@@ -164,19 +164,19 @@ function settleByStated(
 
 /** Of a part of the grid, whose rivals are known already. */
 export function finishPart(
-  grey: GreyImage,
+  centring: MarkCentring,
   grid: ProgramGrid,
   { candidate, rivals }: Extract<PartSearch, { kind: 'found' }>,
   step: (name: string) => void,
 ): Outcome<LatticeFit> {
-  const centred = centreOnMarks(grey, fullSizeMap(candidate), grid);
+  const centred = centring.of(fullSizeMap(candidate), grid);
   step('appearance');
   const doubt = whyNoMiddle(centred, grid);
   if (doubt !== undefined) return doubt;
   return success({
     ...describeFound(candidate, candidate.evidence, centred, grid),
     rivals: rivals.map((rival) => ({
-      map: centreOnMarks(grey, fullSizeMap(rival.candidate), grid).map,
+      map: centring.of(fullSizeMap(rival.candidate), grid).map,
       rotationDeg: rival.rotationDeg,
       evidence: rival.evidence,
     })),
@@ -188,7 +188,7 @@ export function finishPart(
 /** Dark and bright parts wider than a third of the gap are as well marks on a board as board between marks. */
 const WIDEST_MIXED = 1 / 3;
 
-function whyNoMiddle({ map, appearance }: ReturnType<typeof centreOnMarks>, grid: ProgramGrid) {
+function whyNoMiddle({ map, appearance }: CentredMarks, grid: ProgramGrid) {
   const { polarity, widthPx } = appearance;
   const pitchPx = pitchOf(map, grid);
   if (polarity !== 'mixed' || widthPx <= WIDEST_MIXED * pitchPx) return undefined;
@@ -203,7 +203,7 @@ function whyNoMiddle({ map, appearance }: ReturnType<typeof centreOnMarks>, grid
 function describeFound(
   { map: reduced, evidence, picture }: Candidate,
   own: Evidence,
-  { map, appearance }: ReturnType<typeof centreOnMarks>,
+  { map, appearance }: CentredMarks,
   grid: ProgramGrid,
 ) {
   return {

@@ -14,11 +14,26 @@ export interface Strip {
   readonly lengthPx: number;
 }
 
+/** Arrays for one strip after the other. */
+export class StripRoom {
+  across = new Float32Array(0);
+  along = new Float32Array(0);
+  value = new Uint8Array(0);
+
+  reserve(pixels: number): void {
+    if (this.across.length >= pixels) return;
+    this.across = new Float32Array(2 * pixels);
+    this.along = new Float32Array(2 * pixels);
+    this.value = new Uint8Array(2 * pixels);
+  }
+}
+
 /**
  * Collects every pixel whose centre lies within the strip; nothing is interpolated.
  *
  * @param halfPx half-width of the strip; px.
  * @param trimPx cut off at either end; px.
+ * @param room what a strip is written into that is done with before the next one; else each has its own.
  * @returns undefined where part of the strip lies outside the picture.
  */
 export function gatherStrip(
@@ -26,6 +41,7 @@ export function gatherStrip(
   place: SegmentPlace,
   halfPx: number,
   trimPx = 0,
+  room?: StripRoom,
 ): Strip | undefined {
   const { uPx, vPx, normalU: nu, normalV: nv, bend } = place;
   const lengthPx = place.lengthPx - 2 * trimPx;
@@ -41,27 +57,34 @@ export function gatherStrip(
     vPx + extentV <= grey.height - 1;
   if (!inside || !(lengthPx > 0)) return undefined;
 
-  const room = Math.ceil((lengthPx + 4) * (2 * wide + 4));
-  const across = new Float32Array(room);
-  const along = new Float32Array(room);
-  const value = new Uint8Array(room);
+  const most = Math.ceil((lengthPx + 4) * (2 * wide + 4));
+  room?.reserve(most);
+  const across = room?.across ?? new Float32Array(most);
+  const along = room?.along ?? new Float32Array(most);
+  const value = room?.value ?? new Uint8Array(most);
+  const { width, data } = grey;
   let count = 0;
+  const leftmost = uPx - extentU;
+  const rightmost = uPx + extentU;
   const lastRow = Math.floor(vPx + extentV);
   for (let v = Math.ceil(vPx - extentV); v <= lastRow; v++) {
     const dv = v - vPx;
     // |du nu + dv nv| ≤ wide and |-du nv + dv nu| ≤ half, solved for du.
-    const [a0, a1] = interval(nu, dv * nv, wide);
-    const [b0, b1] = interval(-nv, dv * nu, half);
-    const first = Math.max(Math.ceil(uPx - extentU), Math.ceil(uPx + Math.max(a0, b0)));
-    const last = Math.min(Math.floor(uPx + extentU), Math.floor(uPx + Math.min(a1, b1)));
+    const tRow = dv * nu;
+    const dRow = dv * nv;
+    const low = Math.max(lowest(nu, dRow, wide), lowest(-nv, tRow, half));
+    const high = Math.min(highest(nu, dRow, wide), highest(-nv, tRow, half));
+    const first = Math.max(Math.ceil(leftmost), Math.ceil(uPx + low));
+    const last = Math.min(Math.floor(rightmost), Math.floor(uPx + high));
+    const row = v * width;
     for (let u = first; u <= last; u++) {
       const du = u - uPx;
-      const t = dv * nu - du * nv;
-      const d = du * nu + dv * nv - bend * t * t;
+      const t = tRow - du * nv;
+      const d = du * nu + dRow - bend * t * t;
       if (d < -halfPx || d > halfPx) continue;
       across[count] = d;
       along[count] = t;
-      value[count] = grey.data[v * grey.width + u];
+      value[count] = data[row + u];
       count++;
     }
   }
@@ -74,14 +97,15 @@ export function gatherStrip(
   };
 }
 
-/** The x with |slope·x + offset| ≤ limit. */
-function interval(slope: number, offset: number, limit: number): [number, number] {
+/** Least x with |slope·x + offset| ≤ limit; two functions, since a pair per row would be an object per row. */
+function lowest(slope: number, offset: number, limit: number): number {
   if (Math.abs(slope) < Number.EPSILON) {
-    return Math.abs(offset) <= limit
-      ? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
-      : [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+    return Math.abs(offset) <= limit ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
   }
-  const a = (-limit - offset) / slope;
-  const b = (limit - offset) / slope;
-  return a < b ? [a, b] : [b, a];
+  return ((slope > 0 ? -limit : limit) - offset) / slope;
+}
+
+/** The largest such x. */
+function highest(slope: number, offset: number, limit: number): number {
+  return -lowest(-slope, offset, limit);
 }

@@ -320,15 +320,14 @@ class Joints {
     return on === undefined || on >= JOINED * this.usually();
   }
 
-  /** How far the crossing lines' strokes reach outwards; mm. */
+  /**
+   * How far the crossing lines' strokes reach outwards; mm. Of an end of some mm there is no unit, and yet
+   * half the way to a board's edge one gap away looked marked by it: the edge was counted as a line.
+   */
   private strokesEnd(edge: number, sense: 1 | -1): number {
-    let end = this.lines[edge];
-    for (const unit of this.grid.units) {
-      if (unit.family !== 1 - this.family) continue;
-      const ends = this.family === 0 ? [unit.x1, unit.x2] : [unit.y1, unit.y2];
-      for (const at of ends) if (sense * (at - end) > 0) end = at;
-    }
-    return end;
+    const [low, high] = this.grid.endsMm[1 - this.family];
+    const line = this.lines[edge];
+    return sense < 0 ? Math.min(line, low) : Math.max(line, high);
   }
 
   private joint(at: number, from: number, window?: number) {

@@ -51,7 +51,79 @@ export function weighPlacement(
   most = Number.POSITIVE_INFINITY,
   givenLimits?: readonly [number, number],
 ): Evidence {
-  const stride = Math.max(1, Math.ceil(grid.units.length / most));
+  const stride = strideOf(grid, most);
+  const { line, between, gaps, on, looked, limits, sightings } = lookAtMarks(
+    sight,
+    map,
+    grid,
+    windowShare,
+    stride,
+    givenLimits,
+  );
+  const sides = SIDES.map((side) => weighSide(sight, map, grid, side, windowShare, stride, limits));
+  const familyShare = line.map((l) => shareSeen({ seen: sum(l.seen), total: sum(l.total) })) as [
+    number,
+    number,
+  ];
+  const betweenShare = between.map(shareSeen) as [number, number];
+  const ownOdds = oddsOf(on, rates);
+  let logOdds = ownOdds;
+  for (const b of between) logOdds -= Math.max(0, 2 * oddsOf(b, rates));
+  for (const side of sides) {
+    logOdds -= Math.max(0, Math.min(oddsOf(side.parallel, rates), oddsOf(side.stub, rates)));
+  }
+  return {
+    share: shareSeen(on),
+    familyShare,
+    betweenShare,
+    lineShare: line.map((l) => l.seen.map((s, k) => s / l.total[k])) as [
+      Float64Array,
+      Float64Array,
+    ],
+    gapShare: gaps.map((row) => Float64Array.from(row, (c) => c.seen / c.total)) as [
+      Float64Array,
+      Float64Array,
+    ],
+    sides: sides.map(shareOf),
+    logOdds,
+    ownOdds,
+    limits: [limits[0], limits[1]],
+    inPicture: looked === 0 ? 0 : on.total / looked,
+    sightings,
+  };
+}
+
+/** What `weighPlacement` sights, without a look beside the grid. */
+export function sightMarks(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  windowShare: number,
+  most: number,
+): readonly LineSighting[] {
+  return lookAtMarks(sight, map, grid, windowShare, strideOf(grid, most)).sightings;
+}
+
+/** Marks stand out so clearly that another placement cannot explain the picture better. */
+export function isPlain({ share, betweenShare }: Evidence): boolean {
+  return share > 0.5 && share - Math.max(...betweenShare) > CLEAR_CONTRAST;
+}
+
+/** Marks on the lines this much commoner than between them are plain. */
+const CLEAR_CONTRAST = 0.4;
+
+function strideOf(grid: ProgramGrid, most: number): number {
+  return Math.max(1, Math.ceil(grid.units.length / most));
+}
+
+function lookAtMarks(
+  sight: Sight,
+  map: ImageMap,
+  grid: ProgramGrid,
+  windowShare: number,
+  stride: number,
+  givenLimits?: readonly [number, number],
+) {
   const line = [grid.xs, grid.ys].map((p) => ({
     seen: new Float64Array(p.length),
     total: new Float64Array(p.length),
@@ -95,37 +167,7 @@ export function weighPlacement(
     line[unit.family].seen[unit.line]++;
     if (probe.sighting !== undefined) sightings.push(probe.sighting);
   }
-  const sides = SIDES.map((side) => weighSide(sight, map, grid, side, windowShare, stride, limits));
-  const familyShare = line.map((l) => shareSeen({ seen: sum(l.seen), total: sum(l.total) })) as [
-    number,
-    number,
-  ];
-  const betweenShare = between.map(shareSeen) as [number, number];
-  const ownOdds = oddsOf(on, rates);
-  let logOdds = ownOdds;
-  for (const b of between) logOdds -= Math.max(0, 2 * oddsOf(b, rates));
-  for (const side of sides) {
-    logOdds -= Math.max(0, Math.min(oddsOf(side.parallel, rates), oddsOf(side.stub, rates)));
-  }
-  return {
-    share: shareSeen(on),
-    familyShare,
-    betweenShare,
-    lineShare: line.map((l) => l.seen.map((s, k) => s / l.total[k])) as [
-      Float64Array,
-      Float64Array,
-    ],
-    gapShare: gaps.map((row) => Float64Array.from(row, (c) => c.seen / c.total)) as [
-      Float64Array,
-      Float64Array,
-    ],
-    sides: sides.map(shareOf),
-    logOdds,
-    ownOdds,
-    limits: [limits[0], limits[1]],
-    inPicture: looked === 0 ? 0 : on.total / looked,
-    sightings,
-  };
+  return { line, between, gaps, on, looked, limits, sightings };
 }
 
 /** How often marks show on and off the lines of a placement that was fitted. */

@@ -3,6 +3,7 @@
  * middle: the search at reduced size may have held on to one flank of a wide mark.
  */
 
+import { select } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import { type ImageMap, imageFromCommanded } from './image-map.js';
@@ -49,11 +50,37 @@ interface MeanProfile {
   readonly values: Float64Array;
 }
 
-export function centreOnMarks(
-  grey: GreyImage,
-  start: ImageMap,
-  grid: ProgramGrid,
-): { map: ImageMap; appearance: MarkAppearance } {
+export interface CentredMarks {
+  readonly map: ImageMap;
+  readonly appearance: MarkAppearance;
+}
+
+/** Centres placements of grids on the marks of one photo; the same one is asked for more than once. */
+export class MarkCentring {
+  private readonly known: (CentredMarks & { start: ImageMap; grid: ProgramGrid })[] = [];
+
+  constructor(private readonly grey: GreyImage) {}
+
+  of(start: ImageMap, grid: ProgramGrid): CentredMarks {
+    const known = this.known.find((one) => one.grid === grid && isSameMap(one.start, start));
+    if (known !== undefined) return known;
+    const centred = { ...centreOnMarks(this.grey, start, grid), start, grid };
+    this.known.push(centred);
+    return centred;
+  }
+}
+
+function isSameMap(a: ImageMap, b: ImageMap): boolean {
+  return (
+    a.k1 === b.k1 &&
+    a.k2 === b.k2 &&
+    a.radiusPx === b.radiusPx &&
+    a.centrePx.every((value, i) => value === b.centrePx[i]) &&
+    a.homography.every((value, i) => value === b.homography[i])
+  );
+}
+
+function centreOnMarks(grey: GreyImage, start: ImageMap, grid: ProgramGrid): CentredMarks {
   let map = start;
   let means: MeanProfile[] = [];
   for (let round = 0; round < ROUNDS; round++) {
@@ -135,13 +162,18 @@ function sampleAcross(
       unit.x1 + t * (unit.x2 - unit.x1),
       unit.y1 + t * (unit.y2 - unit.y1),
     );
+    const isInside = (offset: number) => {
+      const u = u0 + offset * nu;
+      const v = v0 + offset * nv;
+      return u >= 0 && v >= 0 && u < width - 1 && v < height - 1;
+    };
+    if (!isInside(-half) || !isInside(half)) return undefined;
     for (let b = 0; b < bins; b++) {
       const o = b / FINE - half;
       const u = u0 + o * nu;
       const v = v0 + o * nv;
-      const x = Math.floor(u);
-      const y = Math.floor(v);
-      if (!(x >= 0 && y >= 0 && x < width - 1 && y < height - 1)) return undefined;
+      const x = u | 0;
+      const y = v | 0;
       const i = y * width + x;
       const fx = u - x;
       const fy = v - y;
@@ -168,7 +200,9 @@ function describeMean(profiles: readonly UnitProfile[]): MeanProfile {
   const to = Math.max(from + 1, profiles.length - from);
   for (let b = 0; b < bins; b++) {
     for (let r = 0; r < profiles.length; r++) column[r] = profiles[r].values[b];
-    column.sort();
+    select(column, from, column.length);
+    select(column, to - 1, column.length, from);
+    column.subarray(from, to).sort();
     let sum = 0;
     for (let r = from; r < to; r++) sum += column[r];
     mean[b] = sum / (to - from);

@@ -3,6 +3,9 @@
  * its segments, and what it says about the mark.
  */
 
+import type { Strip } from './gather-strip.js';
+import { type Background, type RowLevels, rowAt } from './row-levels.js';
+
 /** Relative deviation from the background, signed, its largest size 1, over -halfPx … halfPx. */
 export interface MarkCurve {
   readonly halfPx: number;
@@ -21,7 +24,7 @@ export interface MarkShape {
 }
 
 /** Spacing of the spline's knots: the sharpest edges, a pixel's own area, are one px wide. */
-const KNOT_PX = 0.5;
+export const KNOT_PX = 0.5;
 /**
  * Weight of the second differences against the pixels of one knot. It bridges phases of the pixel grid
  * that no segment has; with all of them present it is too small to smooth.
@@ -31,6 +34,21 @@ const STIFFNESS = 1e-4;
 const LOBE = 0.12;
 /** Lobes of opposite sign on both sides, more alike than this, are fringes. */
 const FRINGE = 0.5;
+
+/** A segment's background, the place of its mark and its depth. */
+export interface SeenMark extends Background {
+  readonly shiftPx: number;
+  readonly depth: number;
+}
+
+const SIXTH = 1 / 6;
+/** Pixels near a window's end fade out over this: whole columns would leave at once; px. */
+const FADE_PX = 1;
+
+/** Weight of a pixel by its place alone. */
+export function windowWeight(across: number, centre: number, halfPx: number): number {
+  return Math.min(1, Math.max(0, (halfPx - Math.abs(across - centre)) / FADE_PX));
+}
 
 /** Collects pixels for a curve: one normal matrix of half-bandwidth 3. */
 export class CurveFit {
@@ -46,36 +64,64 @@ export class CurveFit {
     this.right = new Float64Array(this.count);
   }
 
-  /** @param x distance from the mark's zero; px. @param y relative deviation, `weight` its weight. */
-  add(x: number, y: number, weight: number): void {
-    const place = (x + this.halfPx) / KNOT_PX;
-    const knot = Math.floor(place);
-    if (knot < 0 || knot + 4 > this.count) return;
-    const t = place - knot;
-    const r = 1 - t;
-    // Uniform cubic B-splines.
-    const b0 = (r * r * r) / 6;
-    const b3 = (t * t * t) / 6;
-    const b1 = 2 / 3 - t * t * (1 - t / 2);
-    const b2 = 1 - b0 - b1 - b3;
+  /**
+   * Adds the pixels of one segment within its window.
+   *
+   * @param say weight of the segment.
+   * @param keep false for places along the segment that have no say.
+   */
+  add(
+    { across, along, value, lengthPx }: Strip,
+    { level, across: slopeAcross, along: slopeAlong, shiftPx, depth }: SeenMark,
+    levels: RowLevels,
+    { stretch, halfPx }: { readonly stretch: number; readonly halfPx: number },
+    say: number,
+    keep: (along: number) => boolean,
+  ): void {
+    // One call per pixel and objects of many shapes in the loop made this twice as slow.
     const { band, right } = this;
-    const i = 4 * knot;
-    const wy = weight * y;
-    right[knot] += wy * b0;
-    right[knot + 1] += wy * b1;
-    right[knot + 2] += wy * b2;
-    right[knot + 3] += wy * b3;
-    // Row i holds (i, i), (i, i+1), (i, i+2), (i, i+3).
-    band[i] += weight * b0 * b0;
-    band[i + 1] += weight * b0 * b1;
-    band[i + 2] += weight * b0 * b2;
-    band[i + 3] += weight * b0 * b3;
-    band[i + 4] += weight * b1 * b1;
-    band[i + 5] += weight * b1 * b2;
-    band[i + 6] += weight * b1 * b3;
-    band[i + 8] += weight * b2 * b2;
-    band[i + 9] += weight * b2 * b3;
-    band[i + 12] += weight * b3 * b3;
+    const last = this.count - 3;
+    const zero = this.halfPx;
+    const scale = 1 / depth;
+    for (let i = 0; i < value.length; i++) {
+      const d = across[i];
+      const t = along[i];
+      const placed = windowWeight(d, shiftPx, halfPx);
+      if (placed === 0 || !keep(t)) continue;
+      let light = level + slopeAcross * d + slopeAlong * t;
+      if (levels !== undefined) light += levels[rowAt(t, lengthPx, levels.length)];
+      const place = (stretch * (d - shiftPx) + zero) / KNOT_PX;
+      if (!(place >= 0 && place < last)) continue;
+      const knot = place | 0;
+      const u = place - knot;
+      const r = 1 - u;
+      // Uniform cubic B-splines.
+      const b0 = r * r * r * SIXTH;
+      const b3 = u * u * u * SIXTH;
+      const b1 = 2 / 3 - u * u * (1 - u / 2);
+      const b2 = 1 - b0 - b1 - b3;
+      const at = knot << 2;
+      const weight = say * placed;
+      const wy = weight * (value[i] / light - 1) * scale;
+      right[knot] += wy * b0;
+      right[knot + 1] += wy * b1;
+      right[knot + 2] += wy * b2;
+      right[knot + 3] += wy * b3;
+      const w0 = weight * b0;
+      const w1 = weight * b1;
+      const w2 = weight * b2;
+      // Row i holds (i, i), (i, i+1), (i, i+2), (i, i+3).
+      band[at] += w0 * b0;
+      band[at + 1] += w0 * b1;
+      band[at + 2] += w0 * b2;
+      band[at + 3] += w0 * b3;
+      band[at + 4] += w1 * b1;
+      band[at + 5] += w1 * b2;
+      band[at + 6] += w1 * b3;
+      band[at + 8] += w2 * b2;
+      band[at + 9] += w2 * b3;
+      band[at + 12] += weight * b3 * b3;
+    }
   }
 
   /** @returns the curve, its background straightened away; undefined where it holds nothing. */

@@ -238,6 +238,10 @@ const UNIT_CELL: ProgramGrid = {
   ys: Float64Array.of(0, 1),
   units: [],
   pitchMm: [1, 1],
+  endsMm: [
+    [0, 1],
+    [0, 1],
+  ],
   freeShare: MIDWAY,
 };
 

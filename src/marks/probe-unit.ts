@@ -231,25 +231,27 @@ function meanAlong(
   const cyy = sign * cos * cos;
   const asideU = offset * sin;
   const asideV = offset * cos;
-  const room = Math.abs(offset);
+  const ends = along.length;
+  // Of its own: what another module exports may be fetched anew at each use.
+  const most = SATURATION;
   let total = 0;
-  if (inset > room) {
-    for (let k = 0; k < along.length; k += 2) {
+  if (inset > Math.abs(offset)) {
+    for (let k = 0; k < ends; k += 2) {
       const i = 3 * (((along[k + 1] + asideV) | 0) * width + ((along[k] - asideU) | 0));
       const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-      total += Math.min(SATURATION, Math.max(-SATURATION, c));
+      total += Math.min(most, Math.max(-most, c));
     }
-    return total / (along.length / 2);
+    return total / (ends / 2);
   }
-  for (let k = 0; k < along.length; k += 2) {
+  for (let k = 0; k < ends; k += 2) {
     const u = along[k] - asideU;
     const v = along[k + 1] + asideV;
     if (!(u >= 0 && v >= 0 && u < width && v < height)) continue;
     const i = 3 * ((v | 0) * width + (u | 0));
     const c = cxx * curvature[i] + cxy * curvature[i + 1] + cyy * curvature[i + 2];
-    total += Math.min(SATURATION, Math.max(-SATURATION, c));
+    total += Math.min(most, Math.max(-most, c));
   }
-  return total / (along.length / 2);
+  return total / (ends / 2);
 }
 
 function boldMeanAlong(
@@ -274,7 +276,14 @@ function boldMeanAlong(
 }
 
 function medianAlong(field: RidgeField, sign: 1 | -1, course: Course, offset: number): number {
-  const all = Float64Array.from(curvaturesAlong(field, sign, course, offset)).sort();
+  const all = curvaturesAlong(field, sign, course, offset);
+  // Sixteen at most: sorting them by hand costs less than a typed array does.
+  for (let i = 1; i < all.length; i++) {
+    const value = all[i];
+    let k = i;
+    for (; k > 0 && all[k - 1] > value; k--) all[k] = all[k - 1];
+    all[k] = value;
+  }
   return all[all.length >> 1];
 }
 

@@ -22,6 +22,8 @@ export interface ProgramGrid {
   readonly units: readonly MarkUnit[];
   /** Usual gap between neighbours, per family; mm. */
   readonly pitchMm: readonly [number, number];
+  /** First and last coordinate that the lines of each family reach, along them; units leave short ends out; mm. */
+  readonly endsMm: readonly [readonly [number, number], readonly [number, number]];
   /** Share of a gap, from either side, at which no mark is expected. */
   readonly freeShare: number;
 }
@@ -52,7 +54,8 @@ export function describeGrid(
   const pitchMm = [medianGap(xs), medianGap(ys)] as const;
   const units: MarkUnit[] = [];
   for (const stroke of strokes) cutStroke(stroke, xs, ys, pitchMm, units);
-  return { xs, ys, units, pitchMm, freeShare: isInterleaved ? QUARTER : MIDWAY };
+  const endsMm = [endsOf(strokes, 0, xs), endsOf(strokes, 1, ys)] as const;
+  return { xs, ys, units, pitchMm, endsMm, freeShare: isInterleaved ? QUARTER : MIDWAY };
 }
 
 /** A bit of a line of one family, wherever it may lie: `at` across the family, from and to along it; mm. */
@@ -76,6 +79,25 @@ function strokeFamily(stroke: Stroke): 0 | 1 | 2 {
   if (dx + dy === 0) return 2;
   if (dx <= AXIS_SLOPE * dy) return 0;
   return dy <= AXIS_SLOPE * dx ? 1 : 2;
+}
+
+function endsOf(
+  strokes: readonly Stroke[],
+  family: 0 | 1,
+  lines: Float64Array,
+): readonly [number, number] {
+  const [first, last] = [lines[0], lines[lines.length - 1]];
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const stroke of strokes) {
+    const at = (stroke.fromMm[family] + stroke.toMm[family]) / 2;
+    // Single marks beside the grid are no lines of it.
+    if (strokeFamily(stroke) !== family || at < first || at > last) continue;
+    const ends = [stroke.fromMm[1 - family], stroke.toMm[1 - family]];
+    low = Math.min(low, ...ends);
+    high = Math.max(high, ...ends);
+  }
+  return [low, high];
 }
 
 function linePositions(strokes: readonly Stroke[], family: 0 | 1): Float64Array {

@@ -11,14 +11,8 @@ import { gatherStrip, type Strip } from './gather-strip.js';
 import { findBadPieces, isMostlyOut } from './judge-pieces.js';
 import { CurveFit, curveAt, describeCurve, type MarkCurve, type MarkShape } from './mark-curve.js';
 import type { SegmentPlace } from './place-segments.js';
-import {
-  keepTest,
-  RegisterRoom,
-  type Registration,
-  registerSegment,
-  windowWeight,
-} from './register-segment.js';
-import { lightAt, measureRowLevels, type RowLevels } from './row-levels.js';
+import { keepTest, RegisterRoom, type Registration, registerSegment } from './register-segment.js';
+import { measureRowLevels, type RowLevels } from './row-levels.js';
 import { binSegment, weighShift } from './weigh-shift.js';
 
 export interface RegisteredSegment {
@@ -185,11 +179,12 @@ function prepare(
 
 /** Background from what lies beside the mark; a depth of 1, the profile's own, for the first curve. */
 function startState(strip: Strip, halfMarkPx: number): Registration {
-  const outside: number[] = [];
-  for (let i = 0; i < strip.value.length; i++) {
-    if (Math.abs(strip.across[i]) > halfMarkPx) outside.push(strip.value[i]);
+  const { across, value } = strip;
+  const outside = new Uint32Array(256);
+  for (let i = 0; i < value.length; i++) {
+    if (Math.abs(across[i]) > halfMarkPx) outside[value[i]]++;
   }
-  const level = Math.max(1, median(outside.length > 0 ? outside : strip.value));
+  const level = Math.max(1, medianOfCounts(outside) ?? median(value));
   return {
     shiftPx: 0,
     depth: 1,
@@ -200,6 +195,20 @@ function startState(strip: Strip, halfMarkPx: number): Registration {
     noise: Number.NaN,
     rms: Number.NaN,
   };
+}
+
+/** Median of grey values of which there are so many each; undefined where there are none. */
+function medianOfCounts(counts: Uint32Array): number | undefined {
+  let total = 0;
+  for (let grey = 0; grey < counts.length; grey++) total += counts[grey];
+  if (total === 0) return undefined;
+  const at = (rank: number) => {
+    let grey = 0;
+    for (let below = counts[0]; below <= rank; below += counts[grey]) grey++;
+    return grey;
+  };
+  const middle = total >> 1;
+  return total % 2 === 1 ? at(middle) : (at(middle - 1) + at(middle)) / 2;
 }
 
 /** Before anything is known of a segment but its place. */
@@ -217,16 +226,8 @@ function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefine
   const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
   const fit = new CurveFit(widest);
   for (const { strip, state, stretch, halfPx, leftOut, rowLevels } of work) {
-    const { across: d, along: t, value, lengthPx } = strip;
     const say = isFirst ? 1 : ((state.depth * state.level) / Math.max(1, state.rms)) ** 2;
-    const keep = keepTest(strip, leftOut);
-    for (let i = 0; i < value.length; i++) {
-      const placed = windowWeight(d[i], state.shiftPx, halfPx);
-      if (placed === 0 || !keep(t[i])) continue;
-      const light = lightAt(state, rowLevels, d[i], t[i], lengthPx);
-      const deviation = (value[i] / light - 1) / state.depth;
-      fit.add(stretch * (d[i] - state.shiftPx), deviation, say * placed);
-    }
+    fit.add(strip, state, rowLevels, { stretch, halfPx }, say, keepTest(strip, leftOut));
   }
   return fit.solve();
 }

@@ -1,8 +1,8 @@
 /** One segment against its family's profile: Gauss-Newton on the raw pixels, robust. */
 
-import { solveNormal } from '../numerics/index.js';
+import { backSubstitute, factorise, forwardSubstitute } from '../numerics/index.js';
 import type { Strip } from './gather-strip.js';
-import { curveAt, curveWithSlope, type MarkCurve } from './mark-curve.js';
+import { curveAt, KNOT_PX, type MarkCurve, windowWeight } from './mark-curve.js';
 import { lightAt, rowAt } from './row-levels.js';
 
 /**
@@ -51,13 +51,6 @@ const ROUNDING = 1 / Math.sqrt(12);
 const LARGEST_STEP = 0.7;
 /** A shift that moves by less than this has settled; px. */
 const SETTLED_PX = 0.001;
-/** Pixels near the window's end fade out over this: whole columns would leave at once; px. */
-const FADE_PX = 1;
-
-/** Weight of a pixel by its place alone. */
-export function windowWeight(across: number, centre: number, halfPx: number): number {
-  return Math.min(1, Math.max(0, (halfPx - Math.abs(across - centre)) / FADE_PX));
-}
 
 /** Histogram steps per grey value and its end. */
 const FINE = 8;
@@ -65,21 +58,19 @@ const END = 64;
 
 /** Robust scatter without sorting: a histogram of the residuals' sizes. */
 class ScatterCount {
-  private readonly counts = new Uint32Array(FINE * END + 1);
+  /** For `scatterBin`. */
+  readonly counts = new Uint32Array(FINE * END + 1);
   private squares = 0;
   private total = 0;
 
   clear(): void {
     this.counts.fill(0);
-    this.squares = 0;
-    this.total = 0;
   }
 
-  add(residual: number): void {
-    const size = residual < 0 ? -residual : residual;
-    this.squares += size * size;
-    this.total++;
-    this.counts[size < END ? (FINE * size) | 0 : FINE * END]++;
+  /** To be called once all are counted. */
+  close(total: number, squares: number): void {
+    this.total = total;
+    this.squares = squares;
   }
 
   read(): { robust: number; rms: number } {
@@ -96,27 +87,37 @@ class ScatterCount {
   }
 }
 
+function scatterBin(residual: number): number {
+  const size = residual < 0 ? -residual : residual;
+  return size < END ? (FINE * size) | 0 : FINE * END;
+}
+
 /** Arrays that one registration after the other writes into: new ones for each would cost more than the fit. */
 export class RegisterRoom {
-  /** The pixels that count: their places in the strip, weights by place, levels of their grain. */
-  index = new Int32Array(0);
+  /** The pixels that count, side by side: where they lie, their grey, their weight by place, their grain. */
+  across = new Float64Array(0);
+  along = new Float64Array(0);
+  value = new Float64Array(0);
   placed = new Float64Array(0);
   grain = new Float64Array(0);
   readonly scatter = new ScatterCount();
-  readonly both = new Float64Array(2);
-  readonly normal = new Float64Array(25);
-  readonly right = new Float64Array(5);
+  readonly normal = new Float64Array(UNKNOWNS * UNKNOWNS);
+  readonly right = new Float64Array(UNKNOWNS);
+  readonly scaling = new Float64Array(UNKNOWNS);
+  readonly last = new Float64Array(UNKNOWNS);
 
   reserve(pixels: number): void {
-    if (this.index.length >= pixels) return;
-    this.index = new Int32Array(2 * pixels);
+    if (this.across.length >= pixels) return;
+    this.across = new Float64Array(2 * pixels);
+    this.along = new Float64Array(2 * pixels);
+    this.value = new Float64Array(2 * pixels);
     this.placed = new Float64Array(2 * pixels);
     this.grain = new Float64Array(2 * pixels);
   }
 }
 
-/** Last unit vector: solved for, it gives the last column of the inverse. */
-const LAST_UNIT = Float64Array.of(0, 0, 0, 0, 1);
+/** Level, its slopes across and along, depth, shift. */
+const UNKNOWNS = 5;
 
 /** @returns undefined where the pixels do not fix the five unknowns or the mark is lost. */
 export function registerSegment(
@@ -132,19 +133,17 @@ export function registerSegment(
   let noise = { robust: start.noise, rms: start.rms };
   if (Number.isNaN(noise.robust)) noise = measureNoise(strip, curve, now, options, room);
   for (let round = 0; round < options.rounds; round++) {
-    sumEquations(strip, curve, now, options.stretch, cutOf(noise.robust, now), count, room);
-    const step = solveNormal(room.normal, room.right);
-    // Last diagonal entry of the inverse, from a solution for the last unit vector.
-    const inverse = solveNormal(room.normal, LAST_UNIT);
-    if (step === undefined || inverse === undefined || !step.every(Number.isFinite))
-      return undefined;
+    sumEquations(curve, now, options.stretch, cutOf(noise.robust, now), count, room);
+    const variance = solveStep(room);
+    const step = room.right;
+    if (variance === undefined || !step.every(Number.isFinite)) return undefined;
     now = {
       level: now.level + step[0],
       across: now.across + step[1],
       along: now.along + step[2],
       depth: now.depth + step[3],
       shiftPx: now.shiftPx + Math.max(-LARGEST_STEP, Math.min(LARGEST_STEP, step[4])),
-      formalPx: Math.sqrt(inverse[4]) * Math.max(ROUNDING, noise.robust),
+      formalPx: Math.sqrt(variance) * Math.max(ROUNDING, noise.robust),
       noise: noise.robust,
       rms: noise.rms,
     };
@@ -162,7 +161,7 @@ export function registerSegment(
   return { ...now, noise: noise.robust, rms: noise.rms };
 }
 
-/** Pixels in the window and not left out, once for all rounds. */
+/** Pixels in the window and not left out, copied side by side once for all rounds. */
 function choosePixels(
   strip: Strip,
   centre: number,
@@ -171,32 +170,40 @@ function choosePixels(
 ): number {
   const { across, along, value, lengthPx } = strip;
   const keep = keepTest(strip, leftOut);
+  const isWhole = keep === keepAll;
   room.reserve(value.length);
-  const { index, placed, grain } = room;
+  const { across: d, along: t, value: grey, placed, grain } = room;
   let count = 0;
   for (let i = 0; i < value.length; i++) {
     const weight = windowWeight(across[i], centre, halfPx);
-    if (weight === 0 || !keep(along[i])) continue;
-    index[count] = i;
+    if (weight === 0 || !(isWhole || keep(along[i]))) continue;
+    d[count] = across[i];
+    t[count] = along[i];
+    grey[count] = value[i];
     placed[count] = weight;
-    grain[count] =
-      rowLevels === undefined ? 0 : rowLevels[rowAt(along[i], lengthPx, rowLevels.length)];
     count++;
+  }
+  if (rowLevels === undefined) grain.fill(0, 0, count);
+  else {
+    for (let k = 0; k < count; k++) grain[k] = rowLevels[rowAt(t[k], lengthPx, rowLevels.length)];
   }
   return count;
 }
 
 /** Normal equations of one step, lower triangle, and the scatter of the residuals. */
 function sumEquations(
-  { across, along, value }: Strip,
   curve: MarkCurve,
   now: Registration,
   stretch: number,
   cut: number,
   count: number,
-  { index, placed, grain, scatter, both, normal, right }: RegisterRoom,
+  { across, along, value, placed, grain, scatter, normal, right }: RegisterRoom,
 ): void {
-  const { level, shiftPx, depth } = now;
+  const { level, shiftPx, depth, across: slopeAcross, along: slopeAlong } = now;
+  const { counts } = scatter;
+  const { pieces, halfPx } = curve;
+  const knots = pieces.length >> 2;
+  const knotPx = KNOT_PX;
   const allowance = (TUKEY * FLANK_PX) ** 2;
   const least = cut * cut;
   // Sums in variables of their own: in arrays each would be fetched and stored at every pixel.
@@ -220,22 +227,40 @@ function sumEquations(
   let r2 = 0;
   let r3 = 0;
   let r4 = 0;
+  let squares = 0;
   scatter.clear();
   for (let k = 0; k < count; k++) {
-    const i = index[k];
-    const d = across[i];
-    const t = along[i];
-    curveWithSlope(curve, stretch * (d - shiftPx), both);
-    const light = level + now.across * d + now.along * t + grain[k];
-    const shape = 1 + depth * both[0];
-    const residual = value[i] - light * shape;
-    scatter.add(residual);
-    const g4 = -light * depth * stretch * both[1];
+    const d = across[k];
+    const t = along[k];
+    // `curveWithSlope`, written out: this is where a measurement spends its time.
+    const x = stretch * (d - shiftPx);
+    const place = (x + halfPx) / knotPx;
+    let profile: number;
+    let slope: number;
+    if (!(place >= 0 && place < knots)) {
+      profile = curveAt(curve, x);
+      slope = 0;
+    } else {
+      const knot = place | 0;
+      const at = knot << 2;
+      const u = place - knot;
+      const c1 = pieces[at + 1];
+      const c2 = pieces[at + 2];
+      const c3 = pieces[at + 3];
+      profile = pieces[at] + u * (c1 + u * (c2 + u * c3));
+      slope = (c1 + u * (2 * c2 + 3 * u * c3)) / knotPx;
+    }
+    const light = level + slopeAcross * d + slopeAlong * t + grain[k];
+    const shape = 1 + depth * profile;
+    const residual = value[k] - light * shape;
+    squares += residual * residual;
+    counts[scatterBin(residual)]++;
+    const g4 = -light * depth * stretch * slope;
     const share = (residual * residual) / (least + allowance * g4 * g4);
     if (share >= 1) continue;
     const g1 = d * shape;
     const g2 = t * shape;
-    const g3 = light * both[0];
+    const g3 = light * profile;
     const weight = placed[k] * ((1 - share) * (1 - share));
     const w0 = weight * shape;
     const w1 = weight * g1;
@@ -263,6 +288,7 @@ function sumEquations(
     r3 += w3 * residual;
     r4 += w4 * residual;
   }
+  scatter.close(count, squares);
   normal[0] = n00;
   normal[5] = n10;
   normal[6] = n11;
@@ -285,6 +311,29 @@ function sumEquations(
   right[4] = r4;
 }
 
+/**
+ * Solves for the step, which takes the place of the right side; the diagonal is scaled to one first.
+ *
+ * @returns variance of the shift by unit weight, or undefined where the equations are singular.
+ */
+function solveStep({ normal, right, scaling, last }: RegisterRoom): number | undefined {
+  const n = UNKNOWNS;
+  for (let i = 0; i < n; i++) {
+    const diagonal = normal[i * n + i];
+    scaling[i] = diagonal > 0 ? 1 / Math.sqrt(diagonal) : 1;
+    right[i] *= scaling[i];
+    for (let j = 0; j <= i; j++) normal[i * n + j] *= scaling[i] * scaling[j];
+    last[i] = 0;
+  }
+  if (!factorise(normal, n)) return undefined;
+  backSubstitute(normal, n, forwardSubstitute(normal, n, right));
+  for (let i = 0; i < n; i++) right[i] *= scaling[i];
+  // Last diagonal entry of the inverse, from a solution for the last unit vector.
+  last[n - 1] = scaling[n - 1];
+  backSubstitute(normal, n, forwardSubstitute(normal, n, last));
+  return last[n - 1] * scaling[n - 1];
+}
+
 /** Weight of a pixel by its residual; `slope` its derivative by the shift. */
 export function tukeyWeight(residual: number, slope: number, at: Registration): number {
   const cut = cutOf(at.noise, at);
@@ -297,12 +346,16 @@ function cutOf(noise: number, { depth, level }: Registration): number {
 }
 
 export function keepTest(strip: Strip, leftOut: readonly boolean[] | undefined) {
-  if (leftOut === undefined || !leftOut.includes(true)) return () => true;
+  if (leftOut === undefined || !leftOut.includes(true)) return keepAll;
   const pieces = leftOut.length;
   return (along: number) => {
     const piece = Math.floor((along / strip.lengthPx + 0.5) * pieces);
     return !leftOut[Math.min(pieces - 1, Math.max(0, piece))];
   };
+}
+
+function keepAll(): boolean {
+  return true;
 }
 
 function measureNoise(
@@ -314,12 +367,18 @@ function measureNoise(
 ): { robust: number; rms: number } {
   const { across: d, along: t, value } = strip;
   const keep = keepTest(strip, leftOut);
+  let total = 0;
+  let squares = 0;
   scatter.clear();
   for (let i = 0; i < value.length; i++) {
     if (Math.abs(d[i] - at.shiftPx) > halfPx || !keep(t[i])) continue;
     const light = lightAt(at, rowLevels, d[i], t[i], strip.lengthPx);
     const p = curveAt(curve, stretch * (d[i] - at.shiftPx));
-    scatter.add(value[i] - light * (1 + at.depth * p));
+    const residual = value[i] - light * (1 + at.depth * p);
+    total++;
+    squares += residual * residual;
+    scatter.counts[scatterBin(residual)]++;
   }
+  scatter.close(total, squares);
   return scatter.read();
 }

@@ -70,34 +70,48 @@ export function mapRidges(field: RidgeField, sign: 1 | -1): RidgeMap {
   const { width, height, curvature } = field;
   const strength = new Float32Array(width * height);
   const direction = new Uint8Array(width * height);
-  let from = new Float32Array(width * height);
-  let to = new Float32Array(width * height);
+  // Zeros all round: what lies outside counts as nothing, and no border has to be looked for.
+  const wide = width + 2 * RIM;
+  const single = new Float32Array(wide * (height + 2 * RIM));
+  const fours = new Float32Array(single.length);
   for (let d = 0; d < DIRECTIONS; d++) {
     const angle = (d * Math.PI) / DIRECTIONS;
     const cos = Math.cos(angle);
     const sin = Math.sin(angle);
-    const cxx = sign * sin * sin;
-    const cxy = sign * -2 * sin * cos;
-    const cyy = sign * cos * cos;
-    for (let i = 0, j = 0; i < from.length; i++, j += 3) {
-      const c = cxx * curvature[j] + cxy * curvature[j + 1] + cyy * curvature[j + 2];
-      from[i] = Math.max(-SATURATION, Math.min(SATURATION, c));
+    const cxx = (sign * sin * sin) / 2;
+    const cxy = sign * -sin * cos;
+    const cyy = (sign * cos * cos) / 2;
+    for (let y = 0, j = 0; y < height; y++) {
+      const row = (y + RIM) * wide + RIM;
+      for (let i = row; i < row + width; i++, j += 3) {
+        const c = cxx * curvature[j] + cxy * curvature[j + 1] + cyy * curvature[j + 2];
+        // Half of it between ± SATURATION / 2, without a branch that would be guessed wrongly.
+        single[i] = Math.abs(c + SATURATION / 2) - Math.abs(c - SATURATION / 2);
+      }
     }
-    for (const step of [1, 2, 4, 8]) {
-      addShifted(from, to, width, height, Math.round(step * cos), Math.round(step * sin));
-      [from, to] = [to, from];
+    // Sums over the line's next 4 and then 16 pixels, each by doubling twice.
+    const [one, two, four, eight] = [1, 2, 4, 8].map(
+      (step) => Math.round(step * sin) * wide + Math.round(step * cos),
+    );
+    for (let y = 0; y < height; y++) {
+      const row = (y + RIM) * wide + RIM;
+      for (let i = row; i < row + width; i++) {
+        fours[i] =
+          Math.fround(single[i] + single[i + one]) +
+          Math.fround(single[i + two] + single[i + two + one]);
+      }
     }
     const backX = Math.round(7.5 * cos);
     const backY = Math.round(7.5 * sin);
-    const y0 = Math.max(0, -backY);
-    const y1 = Math.min(height, height - backY);
     const x0 = Math.max(0, -backX);
     const x1 = Math.min(width, width - backX);
-    for (let y = y0; y < y1; y++) {
-      let i = y * width + x0;
+    for (let y = Math.max(0, -backY); y < Math.min(height, height - backY); y++) {
+      let i = (y + RIM) * wide + RIM + x0;
       let j = (y + backY) * width + x0 + backX;
       for (let x = x0; x < x1; x++, i++, j++) {
-        const s = from[i];
+        const s =
+          Math.fround(fours[i] + fours[i + four]) +
+          Math.fround(fours[i + eight] + fours[i + eight + four]);
         if (s > strength[j]) {
           strength[j] = s;
           direction[j] = d;
@@ -109,29 +123,8 @@ export function mapRidges(field: RidgeField, sign: 1 | -1): RidgeMap {
   return { width, height, strength, direction };
 }
 
-/** to(p) = from(p) + from(p + shift); outside counts as nothing. Doubles a line sum's length. */
-function addShifted(
-  from: Float32Array,
-  to: Float32Array,
-  width: number,
-  height: number,
-  shiftX: number,
-  shiftY: number,
-): void {
-  const y0 = Math.max(0, -shiftY);
-  const y1 = Math.min(height, height - shiftY);
-  const x0 = Math.max(0, -shiftX);
-  const x1 = Math.min(width, width - shiftX);
-  to.set(from.subarray(0, y0 * width));
-  to.set(from.subarray(y1 * width), y1 * width);
-  const shift = shiftY * width + shiftX;
-  for (let y = y0; y < y1; y++) {
-    const row = y * width;
-    for (let i = row; i < row + x0; i++) to[i] = from[i];
-    for (let i = row + x0; i < row + x1; i++) to[i] = from[i] + from[i + shift];
-    for (let i = row + x1; i < row + width; i++) to[i] = from[i];
-  }
-}
+/** Pixels of a line reach no farther than this; px. */
+const RIM = 16;
 
 function smoothBinomial(data: Float32Array, width: number, height: number): Float32Array {
   const rows = new Float32Array(width * height);
@@ -180,18 +173,28 @@ function divideByTexture(field: RidgeField): void {
     }
   }
   const column = new Float32Array(width);
+  const left = new Uint16Array(width);
+  const right = new Uint16Array(width);
+  const shareLeft = new Float64Array(width);
+  const shareRight = new Float64Array(width);
+  for (let x = 0; x < width; x++) {
+    const fx = Math.min(Math.max((x + 0.5) / BLOCK_PX - 0.5, 0), across - 1);
+    left[x] = Math.floor(fx);
+    right[x] = Math.min(across - 1, left[x] + 1);
+    shareLeft[x] = 1 - fx + left[x];
+    shareRight[x] = fx - left[x];
+  }
   for (let y = 0; y < height; y++) {
     const fy = Math.min(Math.max((y + 0.5) / BLOCK_PX - 0.5, 0), down - 1);
     const y0 = Math.floor(fy);
     const y1 = Math.min(down - 1, y0 + 1);
     for (let x = 0; x < width; x++) {
-      const fx = Math.min(Math.max((x + 0.5) / BLOCK_PX - 0.5, 0), across - 1);
-      const x0 = Math.floor(fx);
-      const x1 = Math.min(across - 1, x0 + 1);
-      const upper =
-        texture[y0 * across + x0] * (1 - fx + x0) + texture[y0 * across + x1] * (fx - x0);
-      const lower =
-        texture[y1 * across + x0] * (1 - fx + x0) + texture[y1 * across + x1] * (fx - x0);
+      const x0 = left[x];
+      const x1 = right[x];
+      const a = shareLeft[x];
+      const b = shareRight[x];
+      const upper = texture[y0 * across + x0] * a + texture[y0 * across + x1] * b;
+      const lower = texture[y1 * across + x0] * a + texture[y1 * across + x1] * b;
       column[x] = 1 / Math.max(LEAST_TEXTURE, upper * (1 - fy + y0) + lower * (fy - y0));
     }
     for (let x = 0; x < width; x++) {

@@ -3,9 +3,9 @@
  * window wide enough for a map that is off by several pixels.
  */
 
-import { median } from '../numerics/index.js';
+import { median, medianInPlace } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
-import { gatherStrip, type Strip } from './gather-strip.js';
+import { gatherStrip, type Strip, StripRoom } from './gather-strip.js';
 import type { SegmentPlace } from './place-segments.js';
 
 export interface RoughOffset {
@@ -45,9 +45,10 @@ const BESIDE_PX = 2;
 
 /** @param places those of one family. */
 export function findRoughOffsets(grey: GreyImage, places: readonly SegmentPlace[]): RoughFamily {
+  const room = new StripRoom();
   const profiles = places.flatMap((place) => {
     const half = Math.min(WIDEST_PX, place.reachPx);
-    const strip = half < 3 ? undefined : gatherStrip(grey, place, half);
+    const strip = half < 3 ? undefined : gatherStrip(grey, place, half, 0, room);
     return strip === undefined ? [] : [{ place, values: binAcross(strip, half) }];
   });
   let offsets: RoughOffset[] = profiles.map(({ place }) => ({
@@ -84,22 +85,31 @@ function binAcross(strip: Strip, halfPx: number): Float64Array {
   const middle = Math.floor(halfPx / BIN_PX);
   const { across, value } = strip;
   const bins = 2 * middle + 1;
-  const sums = new Float64Array(bins);
-  const weights = new Float64Array(bins);
+  // Two bins more at either end, so that none has to be looked for.
+  const sums = new Float64Array(bins + 4);
+  const weights = new Float64Array(bins + 4);
   for (let i = 0; i < value.length; i++) {
-    const at = across[i] / BIN_PX + middle;
+    const at = across[i] / BIN_PX + middle + 2;
     const grey = value[i];
-    const last = Math.min(bins - 1, Math.floor(at + 1 / BIN_PX));
-    for (let bin = Math.max(0, Math.ceil(at - 1 / BIN_PX)); bin <= last; bin++) {
-      const weight = 1 - Math.abs(bin - at) * BIN_PX;
-      sums[bin] += weight * grey;
-      weights[bin] += weight;
-    }
+    const bin = at | 0;
+    const near = (at - bin) * BIN_PX;
+    const w0 = BIN_PX - near;
+    const w1 = 1 - near;
+    const w2 = BIN_PX + near;
+    weights[bin - 1] += w0;
+    weights[bin] += w1;
+    weights[bin + 1] += w2;
+    weights[bin + 2] += near;
+    sums[bin - 1] += w0 * grey;
+    sums[bin] += w1 * grey;
+    sums[bin + 1] += w2 * grey;
+    sums[bin + 2] += near * grey;
   }
+  const means = new Float64Array(bins);
   for (let bin = 0; bin < bins; bin++) {
-    sums[bin] = weights[bin] > 0 ? sums[bin] / weights[bin] : Number.NaN;
+    means[bin] = weights[bin + 2] > 0 ? sums[bin + 2] / weights[bin + 2] : Number.NaN;
   }
-  return sums;
+  return means;
 }
 
 /** Median over the segments at each distance, each moved by its offset and divided by its level. */
@@ -116,15 +126,18 @@ function averageProfile(
     return level > 0 ? [{ values, level, shift: offsets[i].offsetPx / BIN_PX }] : [];
   });
   if (used.length < 4) return undefined;
-  return Float64Array.from({ length: 2 * shortest + 1 }, (_, bin) =>
-    median(
-      used.flatMap(({ values, level, shift }) => {
-        const at = bin - shortest + (values.length - 1) / 2 + shift;
-        const value = interpolate(values, at);
-        return Number.isNaN(value) ? [] : [value / level - 1];
-      }),
-    ),
-  );
+  const mean = new Float64Array(2 * shortest + 1);
+  const column = new Float64Array(used.length);
+  for (let bin = 0; bin < mean.length; bin++) {
+    let count = 0;
+    for (let k = 0; k < used.length; k++) {
+      const { values, level, shift } = used[k];
+      const value = interpolate(values, bin - shortest + (values.length - 1) / 2 + shift);
+      if (!Number.isNaN(value)) column[count++] = value / level - 1;
+    }
+    mean[bin] = medianInPlace(column.subarray(0, count));
+  }
+  return mean;
 }
 
 function interpolate(values: Float64Array, at: number): number {

@@ -5,7 +5,7 @@ import { findPencils, type PencilPair } from './find-pencils.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import { type ImageMap, scaledMap } from './image-map.js';
 import { fainterFamily, judgePlacement, type Verdict, WORST_ASPECT } from './judge-placement.js';
-import { type Evidence, weighPlacement } from './lattice-evidence.js';
+import { type Evidence, isPlain, sightMarks, weighPlacement } from './lattice-evidence.js';
 import { aspectOf, scatterOf } from './measure-placement.js';
 import { composeMoves, isEven, listTurns, shiftedMap, shiftOf } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
@@ -52,6 +52,10 @@ const INTERLEAVED_WINDOWS = [0.22, 0.18, 0.12];
 const MOST_UNITS = 3000;
 /** Half-width of the search across a line while proposals are ranked. */
 const QUICK_WINDOW = 0.25;
+/** Where the best of a ranking is plain, those with less than this share of its log odds are let go. */
+const LEAST_OF_FIRST = 0.85;
+/** Nor are those fitted that come less near to one that is clear: a turn by half would. */
+const NEARLY_FIRST = 0.95;
 /** Fits whose lines are renumbered where none is accepted. */
 const RENUMBERED = 3;
 
@@ -64,6 +68,11 @@ export function fullSizeMap({ map, picture }: Candidate): ImageMap {
 export function isBetter(a: Candidate, b: Candidate): boolean {
   if (a.verdict.accepted !== b.verdict.accepted) return a.verdict.accepted;
   return a.merit > b.merit;
+}
+
+/** Accepted, and so plain that no other size and no other families of lines can do better. */
+export function isClear({ verdict, evidence }: Candidate): boolean {
+  return verdict.accepted && isPlain(evidence);
 }
 
 /** The best supported pairs of crossing families of lines, each as sharp as it can be. */
@@ -148,22 +157,35 @@ function fitProposals(
       }))
       .filter(({ quick }) => quick.inPicture > 0.4)
       .sort((a, b) => b.quick.logOdds - a.quick.logOdds);
-  const ranked = pairs.flatMap((pair) => {
+  const fits = new Map<ImageMap, Candidate | undefined>();
+  const fitOnce = (map: ImageMap) => {
+    if (!fits.has(map)) fits.set(map, fitPlacement(sight, picture, grid, map, windows));
+    return fits.get(map);
+  };
+  let ranked: ReturnType<typeof rank> = [];
+  let isSettled = false;
+  for (const pair of pairs) {
     const placements = proposePlacements(pair, grid, frame, isBold)
       .filter(({ map }) => Math.abs(Math.log(aspectOf(map))) < WORST_ASPECT)
       .slice(0, 60);
     step('rows');
     const maps = placements.map((placement) => placement.map);
     // How bold the lines are, only the rows tell.
-    const quick = isBold ? maps : rank(maps, 200).map((placement) => placement.map);
-    const second = rank(quick.slice(0, 12), 600);
+    const quick = isBold ? maps : worthwhile(rank(maps, 200), LEAST_OF_FIRST).map(({ map }) => map);
+    ranked.push(...rank(quick.slice(0, 12), 600));
+    ranked.sort((a, b) => b.quick.logOdds - a.quick.logOdds);
     step('rank');
-    return second;
-  });
+    // A clear placement leaves nothing to the other families of lines. Lines of two programs do.
+    if (grid.freeShare < MIDWAY || ranked.length === 0 || !isPlain(ranked[0].quick)) continue;
+    const first = fitOnce(ranked[0].map);
+    isSettled = first !== undefined && isClear(first);
+    if (isSettled) break;
+  }
+  // Shifts are tried again below, and turns at the end, from the one that is clear.
+  if (isSettled) ranked = worthwhile(ranked, NEARLY_FIRST);
   const fitted = ranked
-    .sort((a, b) => b.quick.logOdds - a.quick.logOdds)
     .slice(0, isBold ? FITTED_BOLD : FITTED)
-    .map(({ map }) => fitPlacement(sight, picture, grid, map, windows))
+    .map(({ map }) => fitOnce(map))
     .filter((candidate) => candidate !== undefined)
     .sort((a, b) => (isBetter(a, b) ? -1 : 1));
   step('fit');
@@ -177,6 +199,16 @@ function fitProposals(
   }
   step('renumber');
   return best;
+}
+
+/** Those of a ranking that may yet turn out to be the best: all of them where even the best is not plain. */
+function worthwhile<T extends { readonly quick: Evidence }>(
+  ranked: readonly T[],
+  leastShare: number,
+): T[] {
+  const [best] = ranked;
+  if (best === undefined || !isPlain(best.quick)) return [...ranked];
+  return ranked.filter(({ quick }) => quick.logOdds >= leastShare * best.quick.logOdds);
 }
 
 /**
@@ -194,7 +226,7 @@ export function fitToMarks(
 ): ImageMap | undefined {
   let map = start;
   for (const window of windows) {
-    const { sightings } = weighPlacement(sight, map, grid, window, USUAL_RATES, most);
+    const sightings = sightMarks(sight, map, grid, window, most);
     const next = fitImageMap(map, sightings);
     if (next === undefined || !isUnmirrored(next, grid)) return undefined;
     map = next;
@@ -280,15 +312,17 @@ function tryShifts(best: Candidate, grid: ProgramGrid): Candidate {
 function bestShift(current: Candidate, grid: ProgramGrid): Candidate | undefined {
   const { map, sight } = current;
   const weigh = (one: ImageMap, most: number) =>
-    weighPlacement(sight, one, grid, 1.5 * EXACT, USUAL_RATES, most).logOdds;
+    weighPlacement(sight, one, grid, 1.5 * EXACT, USUAL_RATES, most);
   let rivals = FAR_SHIFTS.map(([i, j]) => shiftedMap(map, grid, i, j));
   // What few marks call hopeless is not looked at again.
   for (const most of SHIFT_UNITS) {
     // Odds are compared over the same marks.
     const own = weigh(map, most);
-    const weighed = rivals.map((one) => ({ one, odds: weigh(one, most) }));
+    const weighed = rivals.map((one) => ({ one, odds: weigh(one, most).logOdds }));
     weighed.sort((p, q) => q.odds - p.odds);
-    const least = most === SHIFT_UNITS[0] ? own - HOPELESS_SHARE * Math.abs(own) : own;
+    const share = HOPELESS_SHARE * Math.abs(own.logOdds);
+    const short = isPlain(own) ? Math.min(HOPELESS_ODDS, share) : share;
+    const least = own.logOdds - (most === SHIFT_UNITS[0] ? short : 0);
     rivals = weighed.filter(({ odds }) => odds > least).map(({ one }) => one);
     if (rivals.length === 0) return undefined;
   }
@@ -311,6 +345,8 @@ const SHIFT_ROUNDS = 8;
 const SHIFT_UNITS = [400, 2000];
 /** A shift whose odds over few marks fall short by this share is none. */
 const HOPELESS_SHARE = 0.3;
+/** Nor is one that falls short by so much where marks are plain, whatever the share. */
+const HOPELESS_ODDS = 25;
 const FAR_SHIFTS = crossShifts(5);
 export const NEAR_SHIFTS = crossShifts(2);
 const ALL_SHIFTS = [-2, -1, 0, 1, 2].flatMap((i) => [-2, -1, 0, 1, 2].map((j) => [i, j] as const));

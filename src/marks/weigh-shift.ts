@@ -6,8 +6,8 @@
 import { factorise, forwardSubstitute } from '../numerics/index.js';
 import { type BackgroundNoise, CORRELATIONS, type ResidualProfile } from './background-noise.js';
 import type { Strip } from './gather-strip.js';
-import { curveWithSlope, type MarkCurve } from './mark-curve.js';
-import { keepTest, type Registration, tukeyWeight, windowWeight } from './register-segment.js';
+import { curveWithSlope, type MarkCurve, windowWeight } from './mark-curve.js';
+import { keepTest, type Registration, tukeyWeight } from './register-segment.js';
 import { lightAt, type RowLevels } from './row-levels.js';
 
 /** One registered segment summed into bins of a px across. */

@@ -3,8 +3,7 @@
  * on the fly (Schur complement).
  */
 
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
-import { factorise } from './cholesky.js';
+import { backSubstitute, factorise, forwardSubstitute } from './cholesky.js';
 
 /** Sparse observation equations, all of one size, in flat arrays. */
 export interface DesignRows {
@@ -28,14 +27,16 @@ export function makeDesignRows(rows: number, entriesPerRow: number): DesignRows 
 
 export class NormalEquations {
   readonly size: number;
-  /** size × size, row-major; only the lower triangle is summed, `symmetrise` fills the rest. */
+  /** size × size, row-major; each pair of parameters is summed on one side of the diagonal or the other until `symmetrise`. */
   readonly matrix: Float64Array;
   readonly rightSide: Float64Array;
+  private readonly coupled: Float64Array;
 
   constructor(size: number) {
     this.size = size;
     this.matrix = new Float64Array(size * size);
     this.rightSide = new Float64Array(size);
+    this.coupled = new Float64Array(size);
   }
 
   /** Adds one observation equation of weight `weight` (1/variance) and misclosure `residual`. */
@@ -47,14 +48,15 @@ export class NormalEquations {
     for (let a = from; a < to; a++) {
       const ia = index[a];
       const wa = weight * value[a];
+      const at = ia * n;
       rightSide[ia] += wa * residual;
-      matrix[ia * n + ia] += wa * value[a];
+      matrix[at + ia] += wa * value[a];
+      // Which of the two is larger is left to `symmetrise`: asked here, it would be asked millions of times.
       for (let b = from; b < a; b++) {
         const ib = index[b];
         const product = wa * value[b];
         // A parameter that is listed twice meets itself both ways round.
-        if (ib < ia) matrix[ia * n + ib] += product;
-        else matrix[ib * n + ia] += ib === ia ? 2 * product : product;
+        matrix[at + ib] += ib === ia ? 2 * product : product;
       }
     }
   }
@@ -79,22 +81,25 @@ export class NormalEquations {
     pivot: number,
     load: number,
   ): void {
-    const { matrix, rightSide, size: n } = this;
+    const { matrix, rightSide, coupled, size: n } = this;
+    for (let a = 0; a < touchedCount; a++) coupled[a] = coupling[touched[a]];
     for (let a = 0; a < touchedCount; a++) {
       const ia = touched[a];
-      const ga = coupling[ia] / pivot;
+      const ga = coupled[a] / pivot;
+      const at = ia * n;
       rightSide[ia] -= ga * load;
-      for (let b = 0; b <= a; b++) {
-        const ib = touched[b];
-        matrix[ib < ia ? ia * n + ib : ib * n + ia] -= ga * coupling[ib];
-      }
+      for (let b = 0; b <= a; b++) matrix[at + touched[b]] -= ga * coupled[b];
     }
   }
 
+  /** Adds both sides of the diagonal up; to be called once, when all is summed. */
   symmetrise(): void {
-    const n = this.size;
+    const { matrix, size: n } = this;
     for (let i = 0; i < n; i++) {
-      for (let j = 0; j < i; j++) this.matrix[j * n + i] = this.matrix[i * n + j];
+      for (let j = 0; j < i; j++) {
+        matrix[i * n + j] += matrix[j * n + i];
+        matrix[j * n + i] = matrix[i * n + j];
+      }
     }
   }
 }
@@ -113,16 +118,19 @@ export function solveNormal(
 ): Float64Array | undefined {
   const n = rightSide.length;
   const scaling = jacobiScaling(matrix, n);
-  const whole = scaled(matrix, scaling, damping);
-  // Weights that overflow leave infinities, which the factorisation would call lopsided and throw.
-  if (!whole.to1DArray().every(Number.isFinite)) return undefined;
-  const decomposition = new CholeskyDecomposition(whole);
-  if (!decomposition.isPositiveDefinite()) return undefined;
-  const solution = decomposition.solve(
-    Matrix.columnVector(Array.from(rightSide, (r, i) => r * scaling[i])),
-  );
-  const x = new Float64Array(n);
-  for (let i = 0; i < n; i++) x[i] = solution.get(i, 0) * scaling[i];
+  const factor = new Float64Array(n * n);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      const value = matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0);
+      // Weights that overflow leave infinities, of which a factor might still be made.
+      if (!Number.isFinite(value)) return undefined;
+      factor[i * n + j] = value;
+    }
+  }
+  if (!factorise(factor, n)) return undefined;
+  const x = Float64Array.from(rightSide, (r, i) => r * scaling[i]);
+  backSubstitute(factor, n, forwardSubstitute(factor, n, x));
+  for (let i = 0; i < n; i++) x[i] *= scaling[i];
   return x;
 }
 
@@ -179,20 +187,6 @@ function jacobiScaling(matrix: Float64Array, n: number): Float64Array {
     scaling[i] = diagonal > 0 ? 1 / Math.sqrt(diagonal) : 1;
   }
   return scaling;
-}
-
-function scaled(matrix: Float64Array, scaling: Float64Array, damping: number): Matrix {
-  const n = scaling.length;
-  const result = new Matrix(n, n);
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j <= i; j++) {
-      // One product for both halves: m·si·sj and m·sj·si may round apart, and the matrix is then refused.
-      const value = matrix[i * n + j] * scaling[i] * scaling[j] + (i === j ? damping : 0);
-      result.set(i, j, value);
-      result.set(j, i, value);
-    }
-  }
-  return result;
 }
 
 function invertLower(factor: Float64Array, n: number): Float64Array {

@@ -1,5 +1,5 @@
 /**
- * The states against an independent factorisation: 200 random sets of photos and evidence, each worked out
+ * The states against an independent factorisation: random sets of photos and evidence, each worked out
  * once more from the dense equations by a singular value decomposition of a general library, the priors on
  * machine terms and shared camera made thirty and a hundred times wider.
  */
@@ -12,7 +12,8 @@ import { type Adjustment, adjust, estimateMachine } from '../../src/network/inde
 import { unwrap } from '../../src/quantity/index.js';
 import { simulateNetwork } from '../simulation/simulated-network.js';
 
-const SETS = 200;
+/** `STATE_SETS=200` for a longer look. */
+const SETS = Number(process.env.STATE_SETS ?? 70);
 const PLACES_MM = (count: number) => Array.from({ length: count }, (_, i) => 120 * i);
 const { strokes } = gridProgram({ xMm: PLACES_MM(6), yMm: PLACES_MM(5) });
 
@@ -138,7 +139,7 @@ function classify(u: number, wider: number, widest: number): 'fixed' | 'open' | 
   return wider > 1.6 * u && widest > 1.6 * wider ? 'open' : 'between';
 }
 
-describe('states of 200 random sets of evidence', () => {
+describe(`states of ${SETS} random sets of evidence`, () => {
   it('are those that a singular value decomposition gives', { timeout: 600_000 }, () => {
     const count = { fixed: 0, open: 0, between: 0 };
     const wrong: string[] = [];
@@ -200,8 +201,8 @@ describe('states of 200 random sets of evidence', () => {
     console.log(count);
     expect(wrong).toEqual([]);
     // A check of clear cases only is one where clear cases are the rule.
-    expect(count.fixed).toBeGreaterThan(200);
-    expect(count.open).toBeGreaterThan(200);
+    expect(count.fixed).toBeGreaterThan(SETS);
+    expect(count.open).toBeGreaterThan(SETS);
     expect(count.between).toBeLessThan(0.25 * 6 * SETS);
   });
 });

@@ -118,7 +118,8 @@ describe('normal equations', () => {
     const right = [4, -1, 2];
     const all = solve(new Matrix(whole), Matrix.columnVector(right)).to1DArray();
     const system = new NormalEquations(2);
-    system.matrix.set([7, 2, 2, 9]);
+    // Each pair of unknowns is given once.
+    system.matrix.set([7, 0, 2, 9]);
     system.rightSide.set([4, -1]);
     system.eliminate(Float64Array.from([1, 3]), Int32Array.from([0, 1]), 2, 5, 2);
     system.symmetrise();
