@@ -145,7 +145,7 @@ describe('gantrue propose', () => {
     expect(exitCode).toBe(0);
     // 0.94 m × 0.85 mm/m; 320 / 1.0013 = 319.58454
     expect(stdout).toContain('bring the +X side toward −Y by 0.799 ± 0.056 mm');
-    expect(stdout.replace(/\s+/g, ' ')).toContain('reduce its pull-off by as much');
+    expect(stdout.replace(/\s+/g, ' ')).toMatch(/reduce its pull-off .* by as much/);
     expect(stdout).toContain('\n  X 319.585\n');
   });
 
