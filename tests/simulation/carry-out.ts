@@ -82,8 +82,8 @@ function switchWay({ why }: ProposalRecord, machine: MachineFile): 1 | -1 | unde
   const homing = machine.gantryAxis === 'none' ? undefined : machine.homing?.[machine.gantryAxis!];
   const text = /as a homing offset: (.*)$/.exec(why)?.[1];
   if (homing === undefined || text === undefined) return undefined;
-  const isLess = /: reduce its pull-off by as much/.test(text);
-  const isMore = /: add as much to its pull-off/.test(text);
+  const isLess = /: reduce its pull-off \(.*?\) by as much/.test(text);
+  const isMore = /: add as much to its pull-off \(/.test(text);
   if (isLess === isMore) throw new Error(`no instruction for the pull-off: ${text}`);
   const isAwayFromMinus = homing === '-' ? isMore : isLess;
   return isAwayFromMinus ? 1 : -1;
