@@ -20,9 +20,12 @@ const USUAL: Omit<SimulatedNetworkOptions, 'seed'> = {
 function measure(options: SimulatedNetworkOptions): {
   estimates: MachineEstimates;
   truth: MachineTruth;
+  varianceFactor: number;
 } {
   const { input, truth } = simulateNetwork(options);
-  return { estimates: estimateMachine(unwrap(adjust(input))), truth };
+  const adjustment = unwrap(adjust(input));
+  const { varianceFactor } = adjustment;
+  return { estimates: estimateMachine(adjustment), truth, varianceFactor };
 }
 
 function pairs(
@@ -45,9 +48,11 @@ function pairs(
 describe('eight boards, eight photos each', () => {
   const BOARDS = 8;
   const found: { name: string; quantity: Quantity; truth: number }[] = [];
+  const varianceFactors: number[] = [];
   beforeAll(() => {
     for (let seed = 1; seed <= BOARDS; seed++) {
-      const { estimates, truth } = measure({ ...USUAL, seed });
+      const { estimates, truth, varianceFactor } = measure({ ...USUAL, seed });
+      varianceFactors.push(varianceFactor);
       for (const [name, quantity, value] of pairs(estimates, truth)) {
         found.push({ name, quantity, truth: value });
       }
@@ -62,6 +67,11 @@ describe('eight boards, eight photos each', () => {
 
   it('every quantity is measured', () => {
     expect(found.filter((f) => f.quantity.state !== 'measured').map((f) => f.name)).toEqual([]);
+  });
+
+  it('weighted squares come to the redundancy once the variance components are estimated', () => {
+    // Förstner (1979): that is what the components are estimated by.
+    for (const factor of varianceFactors) expect(Math.abs(factor - 1)).toBeLessThan(0.05);
   });
 
   it('squareness comes within 0.06 mm/m on all but one', () => {
