@@ -51,6 +51,26 @@ describe('the deviations of lines', () => {
     expect(Math.abs(shape!.sizeMm - grown)).toBeLessThan(2 * shape!.U);
     expect(shape!.atMm).toBe(places.at(-1));
   });
+
+  it('have the slope of the true scale where a length was taped, and none where no length is known', () => {
+    for (const taped of [true, false]) {
+      const { input, truth } = simulateNetwork({ ...PLAN, taped });
+      const { deviations, scale } = estimateMachine(unwrap(adjust(input)));
+      for (const axis of ['x', 'y'] as const) {
+        const own = deviations.filter((one) => one.axis === axis && one.forward !== undefined);
+        const mean = own.reduce((sum, { commanded }) => sum + commanded, 0) / own.length;
+        const slope =
+          own.reduce((sum, one) => sum + (one.commanded - mean) * one.forward!, 0) /
+          own.reduce((sum, one) => sum + (one.commanded - mean) ** 2, 0);
+        // Single lines lie off by hundredths over half a metre; the tape has its U.
+        const { state } = scale[axis];
+        expect(state).toBe(taped ? 'measured' : 'undetermined');
+        const U = 'U' in scale[axis] ? scale[axis].U : 2e-4;
+        expect(Math.abs(slope - (taped ? truth.scale[axis] : 0))).toBeLessThan(U);
+        expect(Math.abs(truth.scale[axis])).toBeGreaterThan(U);
+      }
+    }
+  });
 });
 
 describe.each(['x', 'y'] as const)(
