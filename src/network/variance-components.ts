@@ -150,7 +150,7 @@ export function updateComponents(
   quality: ResidualQuality,
   shapes: readonly number[][],
   state: NetworkState,
-  { covariance, priorWeight }: Solved,
+  solved: Solved,
 ): number {
   const { input, table } = network;
   const { sigmaPx, photoFactor, keep, keepSegment, sigmaMarkMm } = stochastic;
@@ -193,18 +193,10 @@ export function updateComponents(
     sigmaMarkMm[k] = sigma;
   });
 
-  change = Math.max(change, widenWander(network, state, covariance));
+  change = Math.max(change, widenWander(network, state, solved.covariance));
   for (const group of shapes) {
     if (table.list[group[0]].priorSigma <= HELD) continue;
-    let square = 0;
-    let redundancy = 0;
-    let spread = 0;
-    for (const p of group) {
-      const variance = covariance[p * table.size + p];
-      square += state.values[p] ** 2;
-      spread += variance;
-      redundancy += Math.max(0, 1 - variance * priorWeight[p]);
-    }
+    const { square, redundancy, spread } = sumOverGroup(group, state, solved);
     // A handful of coefficients that lean on their prior says little about its size: then the slower
     // but safe step of expectation-maximisation.
     const estimate = redundancy < 1 ? (square + spread) / group.length : square / redundancy;
@@ -233,22 +225,36 @@ const FEWEST_FREEDOMS = 4;
 export function widenSizes(
   { table }: Network,
   shapes: readonly number[][],
-  { values }: NetworkState,
-  { covariance, priorWeight }: Solved,
+  state: NetworkState,
+  solved: Solved,
 ): void {
   for (const group of shapes) {
     const { priorSigma } = table.list[group[0]];
     if (priorSigma <= HELD) continue;
-    let square = 0;
-    let freedoms = 0;
-    for (const p of group) {
-      square += values[p] ** 2;
-      freedoms += Math.max(0, 1 - covariance[p * table.size + p] * priorWeight[p]);
-    }
+    const { square, redundancy: freedoms } = sumOverGroup(group, state, solved);
     if (freedoms < FEWEST_FREEDOMS) continue;
     const size = Math.max(priorSigma, Math.sqrt(square / (freedoms - 2)));
     for (const p of group) table.list[p].priorSigma = size;
   }
+}
+
+/** Of the coefficients of one shape: what they are, how sure, and how many of them the data fix rather than the prior. */
+function sumOverGroup(
+  group: readonly number[],
+  { values }: NetworkState,
+  { covariance, priorWeight }: Solved,
+): { readonly square: number; readonly redundancy: number; readonly spread: number } {
+  const n = priorWeight.length;
+  let square = 0;
+  let redundancy = 0;
+  let spread = 0;
+  for (const p of group) {
+    const variance = covariance[p * n + p];
+    square += values[p] ** 2;
+    spread += variance;
+    redundancy += Math.max(0, 1 - variance * priorWeight[p]);
+  }
+  return { square, redundancy, spread };
 }
 
 /**

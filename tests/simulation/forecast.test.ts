@@ -19,6 +19,7 @@ import {
 } from '../../src/network/index.js';
 import { unwrap } from '../../src/quantity/index.js';
 import { simulateNetwork } from './simulated-network.js';
+import { USUAL_SIZES } from './usual-sizes.js';
 
 const { strokes } = gridProgram({ xMm: evenPositions(17, 45), yMm: evenPositions(12, 45) });
 const NOISE = { sigmaPx: 0.02, sigmaMarkMm: 0.012 };
@@ -99,13 +100,7 @@ function plannedNetwork(): PlannedNetwork {
     },
     fill: 0.86,
     ...NOISE,
-    sizes: {
-      straightnessMm: 0.0053,
-      progressionMm: 0.002,
-      yawRad: 3e-5,
-      lineMm: 0.013,
-      boardMm: 0.1,
-    },
+    sizes: USUAL_SIZES,
   };
 }
 

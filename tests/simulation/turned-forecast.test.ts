@@ -5,6 +5,7 @@ import { foretellSet } from '../../src/forecast/foretell-set.js';
 import { adjust, estimateMachine } from '../../src/network/index.js';
 import { quantitiesByKey, unwrap } from '../../src/quantity/index.js';
 import { drawTurnedBoard, TURNED_NOISE, type TurnedPlan } from './turned-boards.js';
+import { USUAL_SIZES } from './usual-sizes.js';
 
 const SEEDS = [1, 2, 3, 4, 5];
 const TILT_DEG = 10;
@@ -37,13 +38,7 @@ function foretold(turnDeg: number) {
       fill: 0.86,
       evidence: [],
       ...TURNED_NOISE,
-      sizes: {
-        straightnessMm: 0.0053,
-        progressionMm: 0.002,
-        yawRad: 3e-5,
-        lineMm: 0.013,
-        boardMm: 0.1,
-      },
+      sizes: USUAL_SIZES,
     },
     [{ kind: 'overhead', count: 1, tiltRad: (TILT_DEG * Math.PI) / 180 }],
   );
