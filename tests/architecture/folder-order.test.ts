@@ -35,6 +35,7 @@ const PIPELINE = [
 /** What may lie in the project's folder; what `.gitignore` names is not looked at. */
 const TOP_LEVEL = [
   '.biome.json',
+  '.bundle.js',
   '.ci',
   '.editorconfig',
   '.git',

@@ -33,7 +33,7 @@ function run(...args: string[]): void {
   const start = performance.now();
   const out = execFileSync(
     process.execPath,
-    [join(ROOT, 'dist/cli/gantrue.js'), ...args, '--history', path],
+    [join(ROOT, 'dist/bin/gantrue.js'), ...args, '--history', path],
     { maxBuffer: 2 ** 30, stdio: ['ignore', 'pipe', 'pipe'] },
   );
   console.log(

@@ -12,7 +12,7 @@ import { bench, describe } from 'vitest';
 import type * as Library from '../../src/index.js';
 
 const ROOT = new URL('../..', import.meta.url).pathname;
-const GANTRUE = join(ROOT, 'dist/cli/gantrue.js');
+const GANTRUE = join(ROOT, 'dist/bin/gantrue.js');
 const SAMPLES = join(ROOT, 'samples/sign-shop');
 const CACHE = join(tmpdir(), 'gantrue-bench-photos');
 /** Times that each start-up is measured; the least counts. */

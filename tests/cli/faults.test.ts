@@ -38,7 +38,7 @@ interface StartOptions {
 }
 
 function start(args: readonly string[], options: StartOptions = {}): Promise<Ended> {
-  return startNode([join(ROOT, 'dist/cli/gantrue.js'), ...args], options);
+  return startNode([join(ROOT, 'dist/bin/gantrue.js'), ...args], options);
 }
 
 function startNode(
@@ -311,7 +311,7 @@ globalThis.Date = class extends D { constructor(...a) { a.length ? super(...a) :
 globalThis.Date.now = D.now;`;
       const preload = ['--import', `data:text/javascript,${encodeURIComponent(clock)}`];
       const out = `clock-${name}`;
-      const command = [...preload, join(ROOT, 'dist/cli/gantrue.js')];
+      const command = [...preload, join(ROOT, 'dist/bin/gantrue.js')];
       const ended = await startNode([...command, ...MEASURE, '--out', out], {});
       expect([0, 2, 3], ended.stderr).toContain(ended.code);
       const history = ['--history', `${out}.db`];
@@ -364,7 +364,7 @@ globalThis.Date.now = D.now;`;
         '-c',
         `"$0" "$1" plan --travel 900x600 --json --out piped 2>err.txt | head -1`,
         process.execPath,
-        join(ROOT, 'dist/cli/gantrue.js'),
+        join(ROOT, 'dist/bin/gantrue.js'),
       ],
       { cwd: folder.path, encoding: 'utf8' },
     );

@@ -100,7 +100,7 @@ describe('a reader that closes the pipe', () => {
     const child = spawn(
       process.execPath,
       [
-        join(ROOT, 'dist/cli/gantrue.js'),
+        join(ROOT, 'dist/bin/gantrue.js'),
         'report',
         saved,
         '--json',

@@ -40,10 +40,10 @@ describe('the packed tool', () => {
     const paths = packed.files.map(({ path }) => path);
     for (const path of [
       'README.md',
-      'dist/cli/gantrue.js',
-      'dist/src/index.js',
+      'dist/bin/gantrue.js',
+      'dist/bin/index.js',
       'dist/src/index.d.ts',
-      'dist/src/survey/photo-worker.js',
+      'dist/bin/photo-worker.js',
       'shared/schemas/measurement.schema.json',
     ]) {
       expect(paths).toContain(path);

@@ -78,7 +78,7 @@ process.on('exit', () => writeFileSync(${JSON.stringify(note)}, String(process.r
   const preload = `data:text/javascript,${encodeURIComponent(report)}`;
   const ran = await run(
     process.execPath,
-    ['--import', preload, join(ROOT, 'dist/cli/gantrue.js'), ...args],
+    ['--import', preload, join(ROOT, 'dist/bin/gantrue.js'), ...args],
     ROOT,
   );
   return { ...ran, peakMb: Number(await readFile(note, 'utf8')) / 1024 };

@@ -8,7 +8,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
 export const ROOT = fileURLToPath(new URL('../..', import.meta.url));
-const BUILT = join(ROOT, 'dist/cli/gantrue.js');
+const BUILT = join(ROOT, 'dist/bin/gantrue.js');
 
 export interface Ran {
   readonly code: number | null;

@@ -6,7 +6,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { emptyFolder, type Ran, ROOT, run, runGantrue } from './run-gantrue.js';
 import { differences } from './same-results.js';
 
-const GANTRUE = join(ROOT, 'dist/cli/gantrue.js');
+const GANTRUE = join(ROOT, 'dist/bin/gantrue.js');
 
 let folder: Awaited<ReturnType<typeof emptyFolder>>;
 beforeAll(async () => {
