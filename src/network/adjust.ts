@@ -59,6 +59,8 @@ export interface Adjustment {
  * hundredths of its standard uncertainty from the minimum.
  */
 const COST_TOLERANCE = 1e-3;
+/** The same while weights still change, which moves more than this leaves. */
+const ROUND_TOLERANCE = 0.3;
 const MOST_STEPS = 60;
 /** A fall of the sum of weighted squares by less than this moves nothing by more than its u. */
 const CREEP = 0.5;
@@ -120,8 +122,10 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   let linearised: Linearised | undefined;
   let solution: Solved | undefined;
 
+  let tolerance = ROUND_TOLERANCE;
   for (let round = 0; round < ROBUST_ROUNDS + TEST_ROUNDS; round++) {
-    const settled = iterate(network, state, stochastic, linearised);
+    if (round === ROBUST_ROUNDS + TEST_ROUNDS - 1) tolerance = COST_TOLERANCE;
+    const settled = iterate(network, state, stochastic, linearised, tolerance);
     if (settled === undefined) {
       return failed('NO_CONVERGENCE', 'the adjustment of the photos found no solution', {
         hint: 'check that the program is the one that marked this board, and that all photos show it',
@@ -144,7 +148,10 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
           ? softenWeights(input, stochastic, quality)
           : testOutliers(input, stochastic, quality);
     const moved = updateComponents(network, stochastic, quality, shapes, state, solution);
-    if (round >= ROBUST_ROUNDS && !changed && moved < 0.02) break;
+    if (round < ROBUST_ROUNDS || changed || moved >= 0.02) continue;
+    if (tolerance === COST_TOLERANCE) break;
+    // Nothing changes any more: the rounds that are left settle it.
+    tolerance = COST_TOLERANCE;
   }
   if (linearised === undefined || solution === undefined) throw new Error('no round was run');
   const markLikeness = likenessOfNeighbours(network, linearised, stochastic, solution);
@@ -170,6 +177,7 @@ export function iterate(
   start: NetworkState,
   stochastic: Stochastic,
   reuse: Linearised | undefined,
+  tolerance = COST_TOLERANCE,
 ): Settled | undefined {
   const { state, linearised, steps, cost, lastFall, end } = minimise<NetworkState, Linearised>(
     {
@@ -179,7 +187,7 @@ export function iterate(
       stepped: (at, step) => stepped(network, at, step),
     },
     start,
-    { tolerance: COST_TOLERANCE, mostSteps: MOST_STEPS, ...(reuse && { spare: reuse }) },
+    { tolerance, mostSteps: MOST_STEPS, ...(reuse && { spare: reuse }) },
   );
   // No step downhill from the very start: it was hopeless. But what fits to the last digit from the start,
   // as no measured thing does, has nowhere to go either.

@@ -47,21 +47,21 @@ function informationOf(
   // The segment that touched a parameter last, counted from 1. No tiny number stands for a sum that cancels to
   // nothing: products of such numbers take a processor fifty times as long as others.
   const touchedBy = new Int32Array(table.size);
+  const weights = new Float64Array(residual.length);
   for (let j = 0; j < observations.length; j++) {
     const { pair } = input.segments[j];
     if (observations[j].length === 1 && pair === undefined) {
       // What is seen once: its offset only takes weight from it.
       const [i] = observations[j];
       const w = weightOf(input, stochastic, i);
-      const left = w * (1 - (w * byOffset[i] ** 2) / pivot[j]);
-      if (w > 0) system.addRow(rows, i, residual[i], left);
+      weights[i] = w * (1 - (w * byOffset[i] ** 2) / pivot[j]);
       continue;
     }
     let count = 0;
     for (const i of observations[j]) {
       const w = weightOf(input, stochastic, i);
       if (w === 0) continue;
-      system.addRow(rows, i, residual[i], w);
+      weights[i] = w;
       const wh = w * byOffset[i];
       for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
         const p = rows.index[e];
@@ -81,6 +81,10 @@ function informationOf(
       system.eliminate(second, touched, count, pivot[pair], load[pair]);
     }
     for (let k = 0; k < count; k++) coupling[touched[k]] = second[touched[k]] = 0;
+  }
+  // Photo by photo, as the observations come: their rows hold the same parameters.
+  for (let i = 0; i < weights.length; i++) {
+    if (weights[i] > 0) system.addRow(rows, i, residual[i], weights[i]);
   }
   for (let k = 0; k < extra.residual.length; k++) {
     system.addRow(extra.rows, k, extra.residual[k], 1 / extra.sigma[k] ** 2);

@@ -25,40 +25,109 @@ export function makeDesignRows(rows: number, entriesPerRow: number): DesignRows 
   };
 }
 
+/** Vectors whose products are added to the matrix at once. */
+const TOGETHER = 4;
+
+/**
+ * Adds products of vectors with themselves to a matrix, some vectors at a time: so many products for each time that an
+ * element of the matrix is fetched and stored, which costs more than they do.
+ */
+class ProductSum {
+  /** Elements of the vectors that wait, those of one parameter side by side. */
+  readonly waiting: Float64Array;
+  /** Index in `waiting` of the next vector's first element. */
+  next = 0;
+  /** The parameters that any of them touches. */
+  private readonly touched: Int32Array;
+  private readonly isTouched: Uint8Array;
+  private count = 0;
+  /** The elements of the touched parameters, in their order. */
+  private readonly packed: Float64Array;
+
+  constructor(
+    private readonly matrix: Float64Array,
+    private readonly size: number,
+    private readonly sign: 1 | -1,
+  ) {
+    this.waiting = new Float64Array(TOGETHER * size);
+    this.packed = new Float64Array(TOGETHER * size);
+    this.touched = new Int32Array(size);
+    this.isTouched = new Uint8Array(size);
+  }
+
+  /** Adds to one element of the vector that is being built. */
+  put(parameter: number, value: number): void {
+    const { isTouched } = this;
+    this.waiting[TOGETHER * parameter + this.next] += value;
+    if (isTouched[parameter] === 1) return;
+    isTouched[parameter] = 1;
+    this.touched[this.count++] = parameter;
+  }
+
+  /** The vector is whole. */
+  close(): void {
+    if (++this.next === TOGETHER) this.flush();
+  }
+
+  /** Each pair of parameters goes to one side of the diagonal or the other. */
+  flush(): void {
+    const { matrix, waiting, isTouched, touched, count, packed, sign, size: n } = this;
+    for (let a = 0; a < count; a++) {
+      const from = TOGETHER * touched[a];
+      for (let k = 0; k < TOGETHER; k++) {
+        packed[TOGETHER * a + k] = waiting[from + k];
+        waiting[from + k] = 0;
+      }
+      isTouched[touched[a]] = 0;
+    }
+    for (let a = 0; a < count; a++) {
+      const at = touched[a] * n;
+      const own = TOGETHER * a;
+      const g0 = sign * packed[own];
+      const g1 = sign * packed[own + 1];
+      const g2 = sign * packed[own + 2];
+      const g3 = sign * packed[own + 3];
+      for (let b = 0, k = 0; b <= a; b++, k += TOGETHER) {
+        matrix[at + touched[b]] +=
+          g0 * packed[k] + g1 * packed[k + 1] + g2 * packed[k + 2] + g3 * packed[k + 3];
+      }
+    }
+    this.count = 0;
+    this.next = 0;
+  }
+}
+
 export class NormalEquations {
   readonly size: number;
-  /** size × size, row-major; each pair of parameters is summed on one side of the diagonal or the other until `symmetrise`. */
+  /** size × size, row-major; whole only after `symmetrise`. */
   readonly matrix: Float64Array;
   readonly rightSide: Float64Array;
-  private readonly coupled: Float64Array;
+  private readonly added: ProductSum;
+  private readonly eliminated: ProductSum;
 
   constructor(size: number) {
     this.size = size;
     this.matrix = new Float64Array(size * size);
     this.rightSide = new Float64Array(size);
-    this.coupled = new Float64Array(size);
+    this.added = new ProductSum(this.matrix, size, 1);
+    this.eliminated = new ProductSum(this.matrix, size, -1);
   }
 
-  /** Adds one observation equation of weight `weight` (1/variance) and misclosure `residual`. */
+  /**
+   * Adds one observation equation of weight `weight` (1/variance) and misclosure `residual`. Rows one after the other
+   * that hold the same parameters are summed fastest.
+   */
   addRow(rows: DesignRows, row: number, residual: number, weight: number): void {
     const { start, index, value } = rows;
-    const { matrix, rightSide, size: n } = this;
-    const from = start[row];
-    const to = start[row + 1];
-    for (let a = from; a < to; a++) {
-      const ia = index[a];
-      const wa = weight * value[a];
-      const at = ia * n;
-      rightSide[ia] += wa * residual;
-      matrix[at + ia] += wa * value[a];
-      // Which of the two is larger is left to `symmetrise`: asked here, it would be asked millions of times.
-      for (let b = from; b < a; b++) {
-        const ib = index[b];
-        const product = wa * value[b];
-        // A parameter that is listed twice meets itself both ways round.
-        matrix[at + ib] += ib === ia ? 2 * product : product;
-      }
+    const { rightSide, added } = this;
+    const root = Math.sqrt(weight);
+    for (let e = start[row]; e < start[row + 1]; e++) {
+      const p = index[e];
+      const scaled = root * value[e];
+      rightSide[p] += root * scaled * residual;
+      added.put(p, scaled);
     }
+    added.close();
   }
 
   /** Adds a pseudo-observation of one parameter: x = offset with the given weight. */
@@ -73,6 +142,7 @@ export class NormalEquations {
    *
    * @param coupling dense, length size.
    * @param touched the indices of `coupling` that are not zero.
+   * @param pivot above zero.
    */
   eliminate(
     coupling: Float64Array,
@@ -81,19 +151,21 @@ export class NormalEquations {
     pivot: number,
     load: number,
   ): void {
-    const { matrix, rightSide, coupled, size: n } = this;
-    for (let a = 0; a < touchedCount; a++) coupled[a] = coupling[touched[a]];
+    const { rightSide, eliminated } = this;
+    const scale = 1 / Math.sqrt(pivot);
     for (let a = 0; a < touchedCount; a++) {
-      const ia = touched[a];
-      const ga = coupled[a] / pivot;
-      const at = ia * n;
-      rightSide[ia] -= ga * load;
-      for (let b = 0; b <= a; b++) matrix[at + touched[b]] -= ga * coupled[b];
+      const p = touched[a];
+      const g = coupling[p] * scale;
+      rightSide[p] -= g * scale * load;
+      eliminated.put(p, g);
     }
+    eliminated.close();
   }
 
   /** Adds both sides of the diagonal up; to be called once, when all is summed. */
   symmetrise(): void {
+    this.added.flush();
+    this.eliminated.flush();
     const { matrix, size: n } = this;
     for (let i = 0; i < n; i++) {
       for (let j = 0; j < i; j++) {
