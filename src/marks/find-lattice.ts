@@ -10,7 +10,7 @@ import { type Evidence, isPlain } from './lattice-evidence.js';
 import { type MarkAppearance, MarkCentring } from './mark-appearance.js';
 import { evenCore } from './placement-turns.js';
 import type { Sight } from './probe-unit.js';
-import { describeGrid, type ProgramGrid } from './program-grid.js';
+import { describeGrid, MIDWAY, type ProgramGrid } from './program-grid.js';
 import type { ReducedImage } from './reduce-image.js';
 import { type Scene, Scenes } from './scenes.js';
 import { type PartSearch, searchPart } from './search-part.js';
@@ -48,6 +48,8 @@ export interface FindLatticeOptions {
  * then finer for hairlines.
  */
 const SIDES_PX = [1400, 700, 2400];
+/** A picture whose longest side holds all lines at least this far apart is searched at the second size first; px. */
+const ROOMY_GAP_PX = 28;
 /** Longest side at which small marks in the cells are looked at; px. */
 const CLOSER_PX = 2800;
 const UNPLACED = 'lines seen, but neither an end of them nor a mark that tells which they are';
@@ -79,7 +81,7 @@ export async function findLattice(
   let best: Candidate | undefined;
   let tried = 0;
   const reasons = new Set<string>();
-  const attempts = listAttempts(grey, options.sidesPx ?? SIDES_PX).filter(
+  const attempts = listAttempts(grey, grid, options.sidesPx ?? SIDES_PX).filter(
     ([, sign]) => sign === (options.sign ?? sign),
   );
   const scenes = new Scenes(grey, step);
@@ -162,7 +164,7 @@ export async function findLattice(
   const { picture } = best;
   const scene = scenes.all().find((one) => one.picture === picture)!;
   if (best.verdict.accepted) {
-    const coarser = () => scenes.at(attempts[Math.min(1, attempts.length - 1)][0]);
+    const coarser = () => scenes.at(Math.min(...attempts.slice(0, 2).map(([side]) => side)));
     best = withOwnSign(centring, grid, best, scene, coarser, step);
   }
   if (best.verdict.accepted) best = withOtherSizes(grid, best, scenes.all(), step);
@@ -268,8 +270,18 @@ function cutSides({ lineShare }: Evidence, grid: ProgramGrid, core: ProgramGrid)
 }
 
 /** Dark marks are the usual ones: two sizes before the first look for bright ones. */
-function listAttempts(grey: GreyImage, sides: readonly number[]): [number, 1 | -1][] {
+function listAttempts(
+  grey: GreyImage,
+  grid: ProgramGrid,
+  given: readonly number[],
+): [number, 1 | -1][] {
   const longest = Math.max(grey.width, grey.height);
+  const [large, small, ...others] = given;
+  // A search costs as the square of the size, and lines far apart are as plain at the smaller one.
+  const own = Math.max(grid.xs.length, grid.ys.length);
+  const lines = grid.freeShare < MIDWAY ? 2 * own : own;
+  const isSmallFirst = longest > large && small / lines >= ROOMY_GAP_PX;
+  const sides = isSmallFirst ? [small, large, ...others] : given;
   const half = Math.max(SMALLEST_HALF_PX, Math.round(longest / 2));
   const sizes = sides.map((side, i) =>
     Math.min(side, longest <= sides[0] && i === 1 ? half : longest),

@@ -21,14 +21,17 @@ const WIDEST_PX = 44;
 const FINE = 2;
 /** A side lobe below this share of the main one is shading, not a second half of the mark. */
 const LOBE = 0.45;
-/** Units looked at per family. */
-const MOST_UNITS = 700;
+/** Units looked at per family: more make neither the mean profile nor the map better by what matters here. */
+const MOST_UNITS = 300;
 /** Places along a unit whose profiles are averaged. */
 const ALONG = 10;
 /** A unit's profile that resembles the family's less than this (correlation) shows no mark. */
 const LIKENESS = 0.6;
 /** Each round sharpens the average that the next one is compared with. */
 const ROUNDS = 3;
+/** Background kept beside a mark of known width: this many px, and as many widths. */
+const BESIDE_PX = 14;
+const BESIDE_WIDTHS = 1.5;
 
 interface UnitProfile {
   readonly xMm: number;
@@ -83,10 +86,11 @@ function isSameMap(a: ImageMap, b: ImageMap): boolean {
 function centreOnMarks(grey: GreyImage, start: ImageMap, grid: ProgramGrid): CentredMarks {
   let map = start;
   let means: MeanProfile[] = [];
+  let widestPx = WIDEST_PX;
   for (let round = 0; round < ROUNDS; round++) {
     const sightings: LineSighting[] = [];
     means = [0, 1].map((family) => {
-      const profiles = sampleUnits(grey, map, grid, family as 0 | 1);
+      const profiles = sampleUnits(grey, map, grid, family as 0 | 1, widestPx);
       const mean = describeMean(profiles);
       for (const profile of profiles) {
         const sighting = locateMark(profile, mean, family as 0 | 1);
@@ -95,6 +99,9 @@ function centreOnMarks(grey: GreyImage, start: ImageMap, grid: ProgramGrid): Cen
       return mean;
     });
     map = fitImageMap(map, sightings) ?? map;
+    // The first mean is blurred by what the map was off: no mark is wider than that.
+    const widthPx = Math.max(...means.map((mean) => mean.widthPx + 2 * Math.abs(mean.middlePx)));
+    widestPx = Math.min(widestPx, BESIDE_PX + BESIDE_WIDTHS * widthPx);
   }
   const [x, y] = means;
   return {
@@ -111,12 +118,13 @@ function sampleUnits(
   map: ImageMap,
   grid: ProgramGrid,
   family: 0 | 1,
+  widestPx: number,
 ): UnitProfile[] {
   const units = grid.units.filter((unit) => unit.family === family);
-  const stride = Math.max(1, Math.floor(units.length / MOST_UNITS));
+  const stride = Math.ceil(units.length / MOST_UNITS);
   const chosen = units.filter((_, i) => i % stride === 0);
   const pitch = grid.pitchMm[family];
-  let reach = WIDEST_PX;
+  let reach = widestPx;
   const placed = chosen.map((unit) => {
     const x = (unit.x1 + unit.x2) / 2;
     const y = (unit.y1 + unit.y2) / 2;

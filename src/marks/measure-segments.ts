@@ -1,6 +1,6 @@
 /** The sub-pixel measurement: how far every segment of the grid lies from its prediction, across it. */
 
-import { median, robustSigma } from '../numerics/index.js';
+import { drawEvenly, median, robustSigma } from '../numerics/index.js';
 import type { BoardSegment } from '../program/index.js';
 import { type GreyImage, type Outcome, success } from '../quantity/index.js';
 import { notFound } from './explain-absence.js';
@@ -82,6 +82,8 @@ const LEAST_OUTLYING_PX = 0.5;
 const LEAST_OF_USUAL = 0.5;
 /** Scatter along the lines, against plain least squares, above which weighing by the background is refused. */
 const WORSE_WEIGHED = 1.02;
+/** Segments of a family from which the map is corrected: it has some ten numbers. */
+const MOST_FIRST = 200;
 /** Surface and line halves in turn; the third changes nothing that shows. */
 const SURFACE_ROUNDS = 2;
 /** Nothing in a photo is known better than this; px. */
@@ -112,10 +114,10 @@ export function measureSegments(
     crossingsMm: [...new Set(segments.filter((s) => s.axis !== axis && !s.isRung).map(positionOf))],
   }));
   // Both families together: what one sees across, the other needs along, to keep off the crossings.
-  const map = correctMap(grey, lines, start);
+  const { map, halfMarkPx } = correctMap(grey, lines, start);
   const families: Family[] = [];
-  for (const family of lines) {
-    const measured = measureFamily(grey, family, map);
+  for (const [i, family] of lines.entries()) {
+    const measured = measureFamily(grey, family, map, halfMarkPx[i]);
     if (typeof measured === 'string') {
       return notFound(grey, `lines at constant ${family.axis.toUpperCase()}: ${measured}`, 1);
     }
@@ -169,25 +171,34 @@ interface FamilyOfLines {
   readonly crossingsMm: readonly number[];
 }
 
-/** The start map moved onto what the first pass sees; the start itself where that is too little. */
-function correctMap(grey: GreyImage, lines: readonly FamilyOfLines[], start: ImageMap): ImageMap {
-  const sightings = lines.flatMap(({ own, crossingsMm }, i) =>
-    findRoughOffsets(grey, placeSegments(start, own, crossingsMm)).offsets.map(
-      ({ place, offsetPx }) => ({
-        ...sightingAt(place, offsetPx),
-        family: i === 0 ? (0 as const) : (1 as const),
-      }),
-    ),
+/** The start map moved onto what a first look at some of the segments sees; the start itself where that is too little. */
+function correctMap(
+  grey: GreyImage,
+  lines: readonly FamilyOfLines[],
+  start: ImageMap,
+): { map: ImageMap; halfMarkPx: (number | undefined)[] } {
+  const rough = lines.map(({ own, crossingsMm }) =>
+    findRoughOffsets(grey, placeSegments(start, drawEvenly(own, MOST_FIRST), crossingsMm)),
   );
-  return fitImageMap(start, sightings) ?? start;
+  const sightings = rough.flatMap(({ offsets }, i) =>
+    offsets.map(({ place, offsetPx }) => ({
+      ...sightingAt(place, offsetPx),
+      family: i === 0 ? (0 as const) : (1 as const),
+    })),
+  );
+  return {
+    map: fitImageMap(start, sightings) ?? start,
+    halfMarkPx: rough.map(({ halfMarkPx }) => (halfMarkPx > 0 ? halfMarkPx : undefined)),
+  };
 }
 
 function measureFamily(
   grey: GreyImage,
   { own, crossingsMm }: FamilyOfLines,
   map: ImageMap,
+  halfMarkPx: number | undefined,
 ): Family | string {
-  const rough = findRoughOffsets(grey, placeSegments(map, own, crossingsMm));
+  const rough = findRoughOffsets(grey, placeSegments(map, own, crossingsMm), halfMarkPx);
   if (rough.offsets.length < Math.max(FEWEST_MEASURED, LEAST_SHARE * rough.seen)) {
     return `${rough.offsets.length} of ${rough.seen} segments show a mark`;
   }

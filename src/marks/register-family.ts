@@ -3,7 +3,7 @@
  * and pieces of segments that do not show the mark are told apart.
  */
 
-import { median, robustSigma } from '../numerics/index.js';
+import { drawEvenly, median, robustSigma } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
 import { measureBackground } from './background-noise.js';
 import { chooseForFirstProfile } from './first-profile.js';
@@ -47,6 +47,15 @@ const CROSSING_PX = 1;
 const MOST_TRIMMED = 0.3;
 /** Rounds of profile and registration; the figures of the fourth stand still to 0.001 px. */
 const ROUNDS = 4;
+/** The last rounds take in all segments, those before so many at most: enough for all phases of the pixel grid. */
+const FULL_ROUNDS = 2;
+const MOST_LEARNED_FROM = 200;
+/** Steps of a registration in one round: the first time that a segment takes part, and later. */
+const FIRST_STEPS = 4;
+const LATER_STEPS = 2;
+/** A step smaller than this ends a registration: while the profile still changes, and at last; px. */
+const SETTLING_PX = 0.01;
+const SETTLED_PX = 0.002;
 /** Depth, against the family's usual one, outside which a segment shows something else. */
 const SHALLOWEST = 0.4;
 const DEEPEST = 2.5;
@@ -104,13 +113,16 @@ export function registerFamily(
     else item.state = { ...item.state, shiftPx };
     return [item];
   });
-  const used = () => work.filter((item) => item.status === 'used');
+  const seen = work.filter((item) => item.status === 'used');
+  let taking = drawEvenly(seen, MOST_LEARNED_FROM);
+  const used = () => taking.filter((item) => item.status === 'used');
 
   let curve: MarkCurve | undefined;
   for (let round = 0; round < ROUNDS; round++) {
     if (used().length < FEWEST_SEGMENTS) return undefined;
+    const isFull = round >= ROUNDS - FULL_ROUNDS;
     // Read beside the marks, they change little from one round to the next.
-    for (const item of round % 2 === 0 ? work : []) {
+    for (const item of round % 2 === 0 ? (isFull ? work : taking) : []) {
       item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
     }
     curve = round === 0 ? firstCurve(used()) : fitCurve(used(), false);
@@ -123,8 +135,9 @@ export function registerFamily(
       curve = firstCurve(used());
     }
     if (curve === undefined) return undefined;
-    registerAll(work, curve, round === 0 ? 4 : 2);
-    judgeSegments(work);
+    if (isFull) taking = work;
+    registerAll(taking, curve, round < ROUNDS - 1 ? SETTLING_PX : SETTLED_PX);
+    judgeSegments(taking);
     if (round === ROUNDS - 2) findBadPieces(used(), curve);
   }
   if (curve === undefined || used().length < FEWEST_SEGMENTS) return undefined;
@@ -232,7 +245,7 @@ function fitCurve(work: readonly Work[], isFirst: boolean): MarkCurve | undefine
   return fit.solve();
 }
 
-function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): void {
+function registerAll(work: readonly Work[], curve: MarkCurve, settledPx: number): void {
   const room = new RegisterRoom();
   for (const item of work) {
     if (item.isLost) continue;
@@ -242,7 +255,8 @@ function registerAll(work: readonly Work[], curve: MarkCurve, rounds: number): v
     const options = {
       stretch,
       halfPx,
-      rounds,
+      rounds: isNew ? FIRST_STEPS : LATER_STEPS,
+      settledPx,
       ...(leftOut === undefined ? {} : { leftOut }),
       ...(rowLevels === undefined ? {} : { rowLevels }),
     };

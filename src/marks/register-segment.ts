@@ -29,6 +29,8 @@ export interface RegisterOptions {
   readonly halfPx: number;
   readonly stretch: number;
   readonly rounds: number;
+  /** A shift that moves by less than this has settled; px. */
+  readonly settledPx: number;
   /** Pieces along the mark to leave out, equal parts of its length. */
   readonly leftOut?: readonly boolean[];
   /** Levels of grain across the mark. */
@@ -49,8 +51,6 @@ const FLANK_PX = 0.2;
 const ROUNDING = 1 / Math.sqrt(12);
 /** Largest step of the shift in one round; px. */
 const LARGEST_STEP = 0.7;
-/** A shift that moves by less than this has settled; px. */
-const SETTLED_PX = 0.001;
 
 /** Histogram steps per grey value and its end. */
 const FINE = 8;
@@ -156,7 +156,7 @@ export function registerSegment(
     }
     // The residuals before this step: as good a scale for the next one, and no further pass.
     noise = room.scatter.read();
-    if (Math.abs(step[4]) < SETTLED_PX && round > 0) break;
+    if (Math.abs(step[4]) < options.settledPx) break;
   }
   return { ...now, noise: noise.robust, rms: noise.rms };
 }

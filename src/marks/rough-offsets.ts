@@ -30,6 +30,8 @@ export interface RoughFamily {
 const WIDEST_PX = 44;
 /** Largest error of the map that is looked for; px. */
 const SEARCH_PX = 7;
+/** Kept beside a mark of known width, twice as wide as it was: what is searched, and background for the level. */
+const ROOM_PX = SEARCH_PX + 5;
 const BIN_PX = 0.5;
 const ROUNDS = 3;
 /** So many segments, as share, may have a neighbour's mark nearer than the averaged profile reaches. */
@@ -43,11 +45,20 @@ const FAINT = 0.15;
 /** Rows left beside the mark for its background; px. */
 const BESIDE_PX = 2;
 
-/** @param places those of one family. */
-export function findRoughOffsets(grey: GreyImage, places: readonly SegmentPlace[]): RoughFamily {
+/**
+ * @param places those of one family.
+ * @param knownHalfPx half-width of the mark with its fringes, where an earlier look has told it.
+ */
+export function findRoughOffsets(
+  grey: GreyImage,
+  places: readonly SegmentPlace[],
+  knownHalfPx?: number,
+): RoughFamily {
+  const widestPx =
+    knownHalfPx === undefined ? WIDEST_PX : Math.min(WIDEST_PX, 2 * knownHalfPx + ROOM_PX);
   const room = new StripRoom();
   const profiles = places.flatMap((place) => {
-    const half = Math.min(WIDEST_PX, place.reachPx);
+    const half = Math.min(widestPx, place.reachPx);
     const strip = half < 3 ? undefined : gatherStrip(grey, place, half, 0, room);
     return strip === undefined ? [] : [{ place, values: binAcross(strip, half) }];
   });

@@ -1,5 +1,6 @@
 export * from './cholesky.js';
 export * from './distributions.js';
+export * from './draw-evenly.js';
 export * from './fit-projective-map.js';
 export * from './generalised-fit.js';
 export * from './minimise.js';
