@@ -87,10 +87,8 @@ export async function compositeSvg(
   const { size, decode } = opened.value;
   const frame = displayFrame(size, options.orientation, options.mostWidthPx);
   const sharp = await loadSharp();
-  const overlay = await fitOverlay(Buffer.from(svg), frame);
   try {
     const decoder = await decode();
-    // Two pipelines: the decoder would shrink first and turn the overlay with the photo.
     const upright = await decoder
       .rotate(uprightRotation(options.orientation))
       .flatten({ background: '#ffffff' })
@@ -99,9 +97,9 @@ export async function compositeSvg(
       .raw()
       .toBuffer({ resolveWithObject: true });
     const { width, height, channels } = upright.info;
-    const drawn = sharp(upright.data, { raw: { width, height, channels } }).composite([
-      { input: overlay },
-    ]);
+    const drawing = await renderSvg(svg, frame);
+    blendOver(upright.data, channels, drawing);
+    const drawn = sharp(upright.data, { raw: { width, height, channels } });
     const encoded = options.format === 'png' ? drawn.png() : drawn.jpeg({ quality: 85 });
     return success(await encoded.toBuffer());
   } catch (cause) {
@@ -109,12 +107,32 @@ export async function compositeSvg(
   }
 }
 
-/** A drawing of the frame's own size is drawn strip by strip; another one is stretched first. */
-async function fitOverlay(svg: Buffer, { widthPx, heightPx }: DisplayFrame): Promise<Buffer> {
+/** Red, green, blue and opacity of each pixel of the frame; stretched where the drawing has another size. */
+async function renderSvg(svg: string, { widthPx, heightPx }: DisplayFrame): Promise<Buffer> {
   const sharp = await loadSharp();
-  const { width, height } = await sharp(svg).metadata();
-  if (width === widthPx && height === heightPx) return svg;
-  return sharp(svg).resize(widthPx, heightPx, { fit: 'fill' }).png().toBuffer();
+  return sharp(Buffer.from(svg))
+    .resize(widthPx, heightPx, { fit: 'fill' })
+    .toColourspace('srgb')
+    .ensureAlpha()
+    .raw()
+    .toBuffer();
+}
+
+/**
+ * Lays a drawing over a picture, in place; most of it is empty, and the decoder's own way would turn every pixel into
+ * fractions and back.
+ *
+ * @param channels of the picture: one of grey, or three.
+ */
+function blendOver(picture: Buffer, channels: number, drawing: Buffer): void {
+  for (let i = 0, j = 0; i < drawing.length; i += 4, j += channels) {
+    const opacity = drawing[i + 3]!;
+    if (opacity === 0) continue;
+    for (let c = 0; c < channels; c++) {
+      const below = picture[j + c]!;
+      picture[j + c] = Math.round(below + ((drawing[i + c]! - below) * opacity) / 255);
+    }
+  }
 }
 
 interface Source {
