@@ -53,6 +53,10 @@ export interface LatticeFit {
   readonly logOdds: number;
 }
 
+/** Marks by which a shift is looked at first, and by how much more than is asked it has to lose by them. */
+const FEW_UNITS = 400;
+const CLEARER = 2;
+
 /**
  * Of the whole grid: no shift by whole lines, and of the turns only those that are named as rivals, may
  * explain the picture as well.
@@ -70,16 +74,14 @@ export function finishWhole(
   const rates = ownRates(found.evidence);
   const most = Number.POSITIVE_INFINITY;
   const own = weighPlacement(sight, found.map, grid, EXACT, rates);
+  const few = weighPlacement(sight, found.map, grid, EXACT, rates, FEW_UNITS, own.limits);
   for (const [i, j] of NEAR_SHIFTS) {
-    const other = weighPlacement(
-      sight,
-      shiftedMap(found.map, grid, i, j),
-      grid,
-      EXACT,
-      rates,
-      most,
-      own.limits,
-    );
+    const shifted = shiftedMap(found.map, grid, i, j);
+    const weigh = (units: number) =>
+      weighPlacement(sight, shifted, grid, EXACT, rates, units, own.limits);
+    // What some of the marks tell apart clearly, all of them do as well.
+    if (few.logOdds - weigh(FEW_UNITS).logOdds >= CLEARER * CLEAR_ODDS) continue;
+    const other = weigh(most);
     if (own.logOdds - other.logOdds < CLEAR_ODDS && other.inPicture > 0.5 * own.inPicture) {
       return failed(
         'GRID_AMBIGUOUS',

@@ -22,7 +22,7 @@ const FINE = 2;
 /** A side lobe below this share of the main one is shading, not a second half of the mark. */
 const LOBE = 0.45;
 /** Units looked at per family: more make neither the mean profile nor the map better by what matters here. */
-const MOST_UNITS = 300;
+const MOST_UNITS = 200;
 /** Places along a unit whose profiles are averaged. */
 const ALONG = 10;
 /** A unit's profile that resembles the family's less than this (correlation) shows no mark. */

@@ -83,7 +83,7 @@ const LEAST_OF_USUAL = 0.5;
 /** Scatter along the lines, against plain least squares, above which weighing by the background is refused. */
 const WORSE_WEIGHED = 1.02;
 /** Segments of a family from which the map is corrected: it has some ten numbers. */
-const MOST_FIRST = 200;
+const MOST_FIRST = 120;
 /** Surface and line halves in turn; the third changes nothing that shows. */
 const SURFACE_ROUNDS = 2;
 /** Nothing in a photo is known better than this; px. */

@@ -125,14 +125,15 @@ export function registerFamily(
     for (const item of round % 2 === 0 ? (isFull ? work : taking) : []) {
       item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
     }
-    curve = round === 0 ? firstCurve(used()) : fitCurve(used(), false);
+    const first = round === 0 ? chooseFirst(used()) : [];
+    curve = round === 0 ? fitCurve(first, true) : fitCurve(used(), false);
     if (curve !== undefined && round === 0) {
       // The windows are laid about the middle of the mark, which only now is known.
       const { middlePx } = describeCurve(curve);
       for (const item of work) {
         item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
       }
-      curve = firstCurve(used());
+      curve = fitCurve(first, true);
     }
     if (curve === undefined) return undefined;
     if (isFull) taking = work;
@@ -224,14 +225,11 @@ function medianOfCounts(counts: Uint32Array): number | undefined {
   return total % 2 === 1 ? at(middle) : (at(middle - 1) + at(middle)) / 2;
 }
 
-/** Before anything is known of a segment but its place. */
-function firstCurve(work: readonly Work[]): MarkCurve | undefined {
+/** Those for the first curve, before anything is known of a segment but its place. */
+function chooseFirst(work: readonly Work[]): readonly Work[] {
   const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
   const chosen = chooseForFirstProfile(work, widest);
-  return fitCurve(
-    work.filter((_, i) => chosen[i]),
-    true,
-  );
+  return work.filter((_, i) => chosen[i]);
 }
 
 /** The first time every segment has the same say; later by its depth against all that it departs by: an edge of a cover too. */
