@@ -249,14 +249,17 @@ function refuseTurn(fate: PhotoFate): PhotoFate {
 /** NO_USABLE_PHOTO with every photo's reason; of a single photo its own failure. */
 export function noUsablePhoto(fates: readonly PhotoFate[]): ReturnType<typeof failed> {
   if (fates.length === 1 && !fates[0].outcome.ok) return fates[0].outcome;
-  const reasons = fates.map((fate) =>
-    fate.outcome.ok
-      ? ''
-      : `${basename(fate.path)}: ${fate.outcome.failure.message} [${fate.outcome.failure.code}]`,
+  const refused = fates.flatMap(({ path, outcome }) =>
+    outcome.ok ? [] : [{ path, failure: outcome.failure }],
   );
-  const first = fates[0].outcome;
+  const hints = new Set(refused.map(({ failure }) => failure.hint));
+  const [common] = hints.size === 1 ? hints : ['what to do about each stands below it'];
+  const reasons = refused.flatMap(({ path, failure: { message, code, hint } }) => [
+    `${basename(path)}: ${message} [${code}]`,
+    ...(hints.size === 1 || hint === undefined ? [] : [`  to do: ${hint}`]),
+  ]);
   return failed('NO_USABLE_PHOTO', `none of the photos can be used\n  ${reasons.join('\n  ')}`, {
-    ...(first.ok || first.failure.hint === undefined ? {} : { hint: first.failure.hint }),
+    ...(common === undefined ? {} : { hint: common }),
     figures: { photos: fates.length },
   });
 }

@@ -107,8 +107,21 @@ describe('gantrue measure refuses', () => {
     await writeFile(join(folder.path, 'note.jpg'), 'no photo');
     const ran = await measure(['absent.jpg', 'note.jpg']);
     expectFailure(ran, 'NO_USABLE_PHOTO', 'none of the photos can be used');
-    expect(ran.stderr).toMatch(/absent\.jpg: .*\[FILE_MISSING\]/);
-    expect(ran.stderr).toMatch(/note\.jpg: .*\[NOT_A_PHOTO\]/);
+    // What is to be done differs, so each has its own beside it.
+    expect(ran.stderr).toMatch(/absent\.jpg: .*\[FILE_MISSING\]\n +to do: \S/);
+    expect(ran.stderr).toMatch(
+      /note\.jpg: .*\[NOT_A_PHOTO\]\n +to do: give the file as the camera/,
+    );
+    expect(ran.stderr).toMatch(/hint: what to do about each stands below it\n$/);
+  });
+
+  it('a set of photos that all need the same, and says it once', async () => {
+    await writeFile(join(folder.path, 'note.jpg'), 'no photo');
+    await writeFile(join(folder.path, 'list.jpg'), 'nor this');
+    const ran = await measure(['list.jpg', 'note.jpg']);
+    expectFailure(ran, 'NO_USABLE_PHOTO', 'none of the photos can be used');
+    expect(ran.stderr).not.toContain('to do:');
+    expect(ran.stderr.match(/hint: give the file as the camera/g)).toHaveLength(1);
   });
 });
 
