@@ -48,7 +48,7 @@ export async function runReport(
   if (await library.isFixtureResult(path)) return reportFixture(path, options, context);
   const saved = await library.readMeasurement(path);
   if (!saved.ok) return saved;
-  const { measurement, file } = saved.value;
+  const { measurement, file, sha256 } = saved.value;
   const outDir = options.out ?? dirname(file);
   const { force = false, units } = options;
   const drift =
@@ -58,7 +58,7 @@ export async function runReport(
   for (const one of options.fixture ?? []) {
     const fixture = await library.readFixtureResult(one);
     if (!fixture.ok) return fixture;
-    fixtures.push(fixture.value);
+    fixtures.push(library.besideMeasurement(fixture.value, sha256));
   }
   const written = await library.rewriteReport(measurement, file, outDir, {
     force,

@@ -15,7 +15,12 @@ export {
 export { evidenceOutsideGrid } from './prepare-survey.js';
 export { parseEvidence, readEvidence } from './read-evidence.js';
 export { type FixturePoints, readFixturePoints } from './read-fixture-points.js';
-export { isFixtureResult, readFixtureResult, type SavedFixture } from './read-fixture-result.js';
+export {
+  besideMeasurement,
+  isFixtureResult,
+  readFixtureResult,
+  type SavedFixture,
+} from './read-fixture-result.js';
 export { type LayoutOptions, readLayout } from './read-layout.js';
 export { parseMachine, readMachine } from './read-machine.js';
 export { readMeasurement, type SavedMeasurement } from './read-measurement.js';

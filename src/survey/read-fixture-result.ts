@@ -44,6 +44,23 @@ export async function readFixtureResult(path: string): Promise<Outcome<SavedFixt
   return parsed.ok ? success({ result: parsed.value, file }) : parsed;
 }
 
+/**
+ * A fixture for the report of a measurement, with a doubt where it was judged by the errors of another one.
+ *
+ * @param sha256 of the measurement's file, hexadecimal.
+ */
+export function besideMeasurement(fixture: SavedFixture, sha256: string): SavedFixture {
+  const { machine, findings } = fixture.result;
+  if (machine.from !== 'measurement' || machine.sha256 === sha256) return fixture;
+  const doubt = {
+    code: 'MEASUREMENT_DIFFERS',
+    message: 'the fixture was judged by the errors of another measurement than this one',
+    hint: 'look at it once more with gantrue fixture --measurement and this one: what is the machine’s may have changed',
+    ...(machine.file === undefined ? {} : { where: machine.file }),
+  };
+  return { ...fixture, result: { ...fixture.result, findings: [...findings, doubt] } };
+}
+
 /** The schema stands at the head of what this tool writes. */
 const HEAD_BYTES = 400;
 

@@ -194,6 +194,37 @@ describe('gantrue fixture', () => {
     expect(noFixture.stderr).toContain('[FIXTURE_INVALID]');
   });
 
+  it('says in the report of a measurement that a fixture was judged by another one', async () => {
+    await writeFile(
+      inFolder('three.csv'),
+      'name,x,y,u\nP1,75,75,0.01\nP2,225,75,0.01\nP3,325,75.2,0.01\n',
+    );
+    const judged = await runGantrue([
+      ...['fixture', '--layout', inFolder('layout.yaml'), '--points', inFolder('three.csv')],
+      ...['--measurement', inFolder('both'), '--out', inFolder('by-both'), '--quiet'],
+    ]);
+    expect(judged.code).toBe(0);
+    const report = (measurement: string) =>
+      runGantrue([
+        ...['report', measurement, '--fixture', inFolder('by-both'), '--out', inFolder('again')],
+        ...['--force', '--quiet'],
+      ]);
+    const own = await report(inFolder('both'));
+    expect(own.code).toBe(0);
+    expect(own.stdout).not.toContain('another measurement');
+    const { measuredAt, ...rest } = JSON.parse(
+      await readFile(inFolder('both/measurement.json'), 'utf8'),
+    );
+    const later = JSON.stringify({ ...rest, measuredAt: '2031-01-01T00:00:00.000Z' });
+    expect(measuredAt).not.toBe('2031-01-01T00:00:00.000Z');
+    await writeFile(inFolder('later.json'), later);
+    const other = await report(inFolder('later.json'));
+    expect(other.code).toBe(0);
+    expect(other.stdout).toContain('judged by the errors of another measurement');
+    const html = await readFile(inFolder('again/report.html'), 'utf8');
+    expect(html).toContain('judged by the errors of another measurement');
+  });
+
   it('leaves a measurement in the same folder alone, and that leaves it alone', async () => {
     const args = [
       ...['fixture', '--layout', inFolder('layout.yaml'), '--points', inFolder('few.csv')],
