@@ -59,8 +59,13 @@ export interface Adjustment {
  * hundredths of its standard uncertainty from the minimum.
  */
 const COST_TOLERANCE = 1e-3;
-/** The same while weights still change, which moves more than this leaves. */
-const ROUND_TOLERANCE = 0.3;
+/**
+ * The same while outliers are tested, which moves more than this leaves. Not before: where a stated focal length is
+ * wrong, steps are small for long, and weights that adapt on the way make it fit.
+ */
+const ROUND_TOLERANCE = 0.05;
+/** The same at last, when weights have settled. */
+const LAST_TOLERANCE = 1e-5;
 const MOST_STEPS = 60;
 /** A fall of the sum of weighted squares by less than this moves nothing by more than its u. */
 const CREEP = 0.5;
@@ -122,9 +127,11 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   let linearised: Linearised | undefined;
   let solution: Solved | undefined;
 
-  let tolerance = ROUND_TOLERANCE;
+  let isLast = false;
   for (let round = 0; round < ROBUST_ROUNDS + TEST_ROUNDS; round++) {
-    if (round === ROBUST_ROUNDS + TEST_ROUNDS - 1) tolerance = COST_TOLERANCE;
+    isLast ||= round === ROBUST_ROUNDS + TEST_ROUNDS - 1;
+    const whileTested = round < ROBUST_ROUNDS ? COST_TOLERANCE : ROUND_TOLERANCE;
+    const tolerance = isLast ? LAST_TOLERANCE : whileTested;
     const settled = iterate(network, state, stochastic, linearised, tolerance);
     if (settled === undefined) {
       return failed('NO_CONVERGENCE', 'the adjustment of the photos found no solution', {
@@ -149,9 +156,8 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
           : testOutliers(input, stochastic, quality);
     const moved = updateComponents(network, stochastic, quality, shapes, state, solution);
     if (round < ROBUST_ROUNDS || changed || moved >= 0.02) continue;
-    if (tolerance === COST_TOLERANCE) break;
-    // Nothing changes any more: the rounds that are left settle it.
-    tolerance = COST_TOLERANCE;
+    if (isLast) break;
+    isLast = true;
   }
   if (linearised === undefined || solution === undefined) throw new Error('no round was run');
   const markLikeness = likenessOfNeighbours(network, linearised, stochastic, solution);

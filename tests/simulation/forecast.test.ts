@@ -210,15 +210,6 @@ describe('one more photo', () => {
     expect(best?.quantity).toBe('squareness');
     expect(best?.state).toBe('measured');
   });
-
-  it('takes less than a second for eight photos of 25 × 17 lines', () => {
-    const whole = simulateNetwork({ ...NOISE, seed: 1, focalKnown: true, taped: false }).input;
-    const adjustment = unwrap(adjust(whole));
-    const started = process.cpuUsage();
-    foretellOneMore(adjustment);
-    const { user } = process.cpuUsage(started);
-    expect(user / 1e6).toBeLessThan(1);
-  });
 });
 
 describe('the cheapest set of photos', () => {
