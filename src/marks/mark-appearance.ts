@@ -3,7 +3,7 @@
  * middle: the search at reduced size may have held on to one flank of a wide mark.
  */
 
-import { select } from '../numerics/index.js';
+import { drawEvenly, select } from '../numerics/index.js';
 import type { GreyImage } from '../quantity/index.js';
 import { fitImageMap, type LineSighting } from './fit-image-map.js';
 import { type ImageMap, imageFromCommanded } from './image-map.js';
@@ -22,7 +22,7 @@ const FINE = 2;
 /** A side lobe below this share of the main one is shading, not a second half of the mark. */
 const LOBE = 0.45;
 /** Units looked at per family: more make neither the mean profile nor the map better by what matters here. */
-const MOST_UNITS = 200;
+const MOST_UNITS = 300;
 /** Places along a unit whose profiles are averaged. */
 const ALONG = 10;
 /** A unit's profile that resembles the family's less than this (correlation) shows no mark. */
@@ -121,8 +121,7 @@ function sampleUnits(
   widestPx: number,
 ): UnitProfile[] {
   const units = grid.units.filter((unit) => unit.family === family);
-  const stride = Math.ceil(units.length / MOST_UNITS);
-  const chosen = units.filter((_, i) => i % stride === 0);
+  const chosen = drawEvenly(units, MOST_UNITS);
   const pitch = grid.pitchMm[family];
   let reach = widestPx;
   const placed = chosen.map((unit) => {

@@ -31,6 +31,14 @@ export function costOf(
   return cost;
 }
 
+/** Segments whose rows are added before their offsets are eliminated: at least so many, and in at most so many parts. */
+const SEGMENTS_TOGETHER = 16;
+const MOST_PARTS = 128;
+
+function isSeenOnce({ input, observationsOf }: Network, segment: number): boolean {
+  return observationsOf[segment].length === 1 && input.segments[segment].pair === undefined;
+}
+
 /** Observations, evidence and gauge, without priors. */
 function informationOf(
   network: Network,
@@ -48,43 +56,50 @@ function informationOf(
   // nothing: products of such numbers take a processor fifty times as long as others.
   const touchedBy = new Int32Array(table.size);
   const weights = new Float64Array(residual.length);
-  for (let j = 0; j < observations.length; j++) {
-    const { pair } = input.segments[j];
-    if (observations[j].length === 1 && pair === undefined) {
-      // What is seen once: its offset only takes weight from it.
+  // Rows and what the offsets take from them nearly cancel in some directions: both together, or digits are lost.
+  const part = Math.max(SEGMENTS_TOGETHER, Math.ceil(observations.length / MOST_PARTS));
+  for (let from = 0; from < observations.length; from += part) {
+    const to = Math.min(observations.length, from + part);
+    // Photo by photo, as the observations are listed: rows of one photo hold the same parameters.
+    const together = Int32Array.from(observations.slice(from, to).flat()).sort();
+    for (const i of together) weights[i] = weightOf(input, stochastic, i);
+    for (let j = from; j < to; j++) {
+      if (!isSeenOnce(network, j)) continue;
+      // Its offset only takes weight from it.
       const [i] = observations[j];
-      const w = weightOf(input, stochastic, i);
-      weights[i] = w * (1 - (w * byOffset[i] ** 2) / pivot[j]);
-      continue;
+      weights[i] *= 1 - (weights[i] * byOffset[i] ** 2) / pivot[j];
     }
-    let count = 0;
-    for (const i of observations[j]) {
-      const w = weightOf(input, stochastic, i);
-      if (w === 0) continue;
-      weights[i] = w;
-      const wh = w * byOffset[i];
-      for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
-        const p = rows.index[e];
-        if (touchedBy[p] !== j + 1) {
-          touchedBy[p] = j + 1;
-          touched[count++] = p;
+    for (const i of together) {
+      if (weights[i] > 0) system.addRow(rows, i, residual[i], weights[i]);
+    }
+    for (let j = from; j < to; j++) {
+      if (isSeenOnce(network, j)) continue;
+      const { pair } = input.segments[j];
+      let count = 0;
+      for (const i of observations[j]) {
+        const w = weights[i];
+        if (w === 0) continue;
+        const wh = w * byOffset[i];
+        for (let e = rows.start[i]; e < rows.start[i + 1]; e++) {
+          const p = rows.index[e];
+          if (touchedBy[p] !== j + 1) {
+            touchedBy[p] = j + 1;
+            touched[count++] = p;
+          }
+          coupling[p] += wh * rows.value[e];
+          if (pair !== undefined) second[p] += w * byOther[i] * rows.value[e];
         }
-        coupling[p] += wh * rows.value[e];
-        if (pair !== undefined) second[p] += w * byOther[i] * rows.value[e];
       }
-    }
-    if (count > 0) system.eliminate(coupling, touched, count, pivot[j], load[j]);
-    if (count > 0 && pair !== undefined) {
-      for (let k = 0; k < count; k++) {
-        second[touched[k]] -= (cross[j] / pivot[j]) * coupling[touched[k]];
+      if (count > 0) system.eliminate(coupling, touched, count, pivot[j], load[j]);
+      if (count > 0 && pair !== undefined) {
+        for (let k = 0; k < count; k++) {
+          second[touched[k]] -= (cross[j] / pivot[j]) * coupling[touched[k]];
+        }
+        system.eliminate(second, touched, count, pivot[pair], load[pair]);
       }
-      system.eliminate(second, touched, count, pivot[pair], load[pair]);
+      for (let k = 0; k < count; k++) coupling[touched[k]] = second[touched[k]] = 0;
     }
-    for (let k = 0; k < count; k++) coupling[touched[k]] = second[touched[k]] = 0;
-  }
-  // Photo by photo, as the observations come: their rows hold the same parameters.
-  for (let i = 0; i < weights.length; i++) {
-    if (weights[i] > 0) system.addRow(rows, i, residual[i], weights[i]);
+    system.settle();
   }
   for (let k = 0; k < extra.residual.length; k++) {
     system.addRow(extra.rows, k, extra.residual[k], 1 / extra.sigma[k] ** 2);

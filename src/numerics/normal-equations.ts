@@ -102,6 +102,10 @@ export class NormalEquations {
   /** size × size, row-major; whole only after `symmetrise`. */
   readonly matrix: Float64Array;
   readonly rightSide: Float64Array;
+  /** The sum since the last `settle`. */
+  private readonly recent: Float64Array;
+  /** What rounding has taken from `matrix`. */
+  private readonly lost: Float64Array;
   private readonly added: ProductSum;
   private readonly eliminated: ProductSum;
 
@@ -109,8 +113,10 @@ export class NormalEquations {
     this.size = size;
     this.matrix = new Float64Array(size * size);
     this.rightSide = new Float64Array(size);
-    this.added = new ProductSum(this.matrix, size, 1);
-    this.eliminated = new ProductSum(this.matrix, size, -1);
+    this.recent = new Float64Array(size * size);
+    this.lost = new Float64Array(size * size);
+    this.added = new ProductSum(this.recent, size, 1);
+    this.eliminated = new ProductSum(this.recent, size, -1);
   }
 
   /**
@@ -162,11 +168,30 @@ export class NormalEquations {
     eliminated.close();
   }
 
-  /** Adds both sides of the diagonal up; to be called once, when all is summed. */
-  symmetrise(): void {
+  /**
+   * Adds what came since the last call to the matrix, with the rounding of that sum kept (Neumaier, Rundungsfehleranalyse
+   * einiger Verfahren zur Summation endlicher Summen, 1974; the error by Knuth's two-sum). Called now and then it keeps
+   * digits: what is added and what is eliminated nearly cancel in some directions.
+   */
+  settle(): void {
+    const { matrix, recent, lost } = this;
     this.added.flush();
     this.eliminated.flush();
-    const { matrix, size: n } = this;
+    for (let i = 0; i < matrix.length; i++) {
+      const before = matrix[i];
+      const sum = before + recent[i];
+      const taken = sum - before;
+      lost[i] += before - (sum - taken) + (recent[i] - taken);
+      matrix[i] = sum;
+    }
+    recent.fill(0);
+  }
+
+  /** Adds both sides of the diagonal up; to be called once, when all is summed. */
+  symmetrise(): void {
+    this.settle();
+    const { matrix, lost, size: n } = this;
+    for (let i = 0; i < matrix.length; i++) matrix[i] += lost[i];
     for (let i = 0; i < n; i++) {
       for (let j = 0; j < i; j++) {
         matrix[i * n + j] += matrix[j * n + i];

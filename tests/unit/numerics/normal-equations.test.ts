@@ -128,6 +128,28 @@ describe('normal equations', () => {
     expect(x?.[1]).toBeCloseTo(all[1], 12);
   });
 
+  it('a direction that only a belief fixes keeps the uncertainty of that belief among many strong rows', () => {
+    // Two unknowns that are only ever seen as 0.7 x + 0.3 y: whatever the rows, x stays as it was believed, u = 1/20.
+    const count = 20_000;
+    const weight = 1e13 / count;
+    const rows = makeDesignRows(count, 2);
+    const system = new NormalEquations(2);
+    let seed = 1;
+    for (let k = 0; k < count; k++) {
+      seed = (seed * 16_807) % 2_147_483_647;
+      const size = 0.5 + seed / 2_147_483_647;
+      rows.index.set([0, 1], 2 * k);
+      rows.value.set([0.7 * size, 0.3 * size], 2 * k);
+      rows.start[++rows.count] = 2 * rows.count;
+      system.addRow(rows, k, 0, weight);
+      if (k % 200 === 199) system.settle();
+    }
+    system.addPrior(0, 0, 400);
+    system.symmetrise();
+    const [variance] = invertNormal(system.matrix, 2)!;
+    expect(20 * Math.sqrt(variance!)).toBeCloseTo(1, 5);
+  });
+
   it('variance of a sum is the sum of all covariances', () => {
     expect(quadraticForm(Float64Array.from([4, -1, -1, 9]), Float64Array.from([1, 1]))).toBeCloseTo(
       11,
