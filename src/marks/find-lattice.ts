@@ -84,6 +84,9 @@ export async function findLattice(
   const attempts = listAttempts(grey, grid, options.sidesPx ?? SIDES_PX).filter(
     ([, sign]) => sign === (options.sign ?? sign),
   );
+  // Searched before a larger one, to save time.
+  const isSmall = (side: number) =>
+    attempts[1] !== undefined && side < attempts[1][0] && side === attempts[0][0];
   const scenes = new Scenes(grey, step);
   const centring = new MarkCentring(grey);
   const core = options.isWhole ? undefined : evenCore(grid);
@@ -123,6 +126,10 @@ export async function findLattice(
     tried++;
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
+    // Small pictures show a wide mark by its flanks, now one and now the other: the usual size comes next.
+    const isDoubtful =
+      isSmall(side) && found?.verdict.accepted === true && !hasOwnSign(centring, grid, found);
+    if (isDoubtful) continue;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best !== undefined && isClear(best)) break;
     const isPart = best?.verdict.accepted !== true && !(found && isOtherGrid(found, grid));
@@ -222,7 +229,8 @@ function isOtherGrid({ verdict, evidence, map, picture }: Candidate, grid: Progr
 }
 
 function hasOwnSign(centring: MarkCentring, grid: ProgramGrid, found: Candidate): boolean {
-  return isOfSign(centring.of(fullSizeMap(found), grid).appearance, found.sight.sign);
+  const { appearance, isLost } = centring.of(fullSizeMap(found), grid);
+  return !isLost && isOfSign(appearance, found.sight.sign);
 }
 
 function isOfSign({ polarity }: MarkAppearance, sign: Sight['sign']): boolean {

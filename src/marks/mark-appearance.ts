@@ -56,6 +56,8 @@ interface MeanProfile {
 export interface CentredMarks {
   readonly map: ImageMap;
   readonly appearance: MarkAppearance;
+  /** The marks led the map away from where it began: what is there is not what was taken for them. */
+  readonly isLost: boolean;
 }
 
 /** Centres placements of grids on the marks of one photo; the same one is asked for more than once. */
@@ -104,13 +106,30 @@ function centreOnMarks(grey: GreyImage, start: ImageMap, grid: ProgramGrid): Cen
     widestPx = Math.min(widestPx, BESIDE_PX + BESIDE_WIDTHS * widthPx);
   }
   const [x, y] = means;
+  const isLost = !isNear(start, map, grid);
   return {
-    map,
+    map: isLost ? start : map,
+    isLost,
     appearance: {
       polarity: x.polarity === y.polarity ? x.polarity : 'mixed',
       widthPx: (x.widthPx + y.widthPx) / 2,
     },
   };
+}
+
+/** Whether two maps agree to half a gap at the corners of the grid. */
+function isNear(a: ImageMap, b: ImageMap, grid: ProgramGrid): boolean {
+  const [pitchX, pitchY] = grid.pitchMm;
+  return [grid.xs[0], grid.xs[grid.xs.length - 1]].every((x) =>
+    [grid.ys[0], grid.ys[grid.ys.length - 1]].every((y) => {
+      const [u, v] = imageFromCommanded(a, x, y);
+      const [ux, vx] = imageFromCommanded(a, x + pitchX / 10, y);
+      const [uy, vy] = imageFromCommanded(a, x, y + pitchY / 10);
+      const [ub, vb] = imageFromCommanded(b, x, y);
+      const gapPx = 10 * Math.min(Math.hypot(ux - u, vx - v), Math.hypot(uy - u, vy - v));
+      return Math.hypot(ub - u, vb - v) < gapPx / 2;
+    }),
+  );
 }
 
 function sampleUnits(
