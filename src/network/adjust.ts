@@ -64,8 +64,6 @@ const COST_TOLERANCE = 1e-3;
  * wrong, steps are small for long, and weights that adapt on the way make it fit.
  */
 const ROUND_TOLERANCE = 0.05;
-/** The same at last, when weights have settled. */
-const LAST_TOLERANCE = 1e-5;
 const MOST_STEPS = 60;
 /** A fall of the sum of weighted squares by less than this moves nothing by more than its u. */
 const CREEP = 0.5;
@@ -131,7 +129,7 @@ function adjustAsStated(input: NetworkInput): Outcome<Adjustment> {
   for (let round = 0; round < ROBUST_ROUNDS + TEST_ROUNDS; round++) {
     isLast ||= round === ROBUST_ROUNDS + TEST_ROUNDS - 1;
     const whileTested = round < ROBUST_ROUNDS ? COST_TOLERANCE : ROUND_TOLERANCE;
-    const tolerance = isLast ? LAST_TOLERANCE : whileTested;
+    const tolerance = isLast ? COST_TOLERANCE : whileTested;
     const settled = iterate(network, state, stochastic, linearised, tolerance);
     if (settled === undefined) {
       return failed('NO_CONVERGENCE', 'the adjustment of the photos found no solution', {
