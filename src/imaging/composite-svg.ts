@@ -87,6 +87,7 @@ export async function compositeSvg(
   const { size, decode } = opened.value;
   const frame = displayFrame(size, options.orientation, options.mostWidthPx);
   const sharp = await loadSharp();
+  const drawing = await renderSvg(svg, frame);
   try {
     const decoder = await decode();
     const upright = await decoder
@@ -97,7 +98,6 @@ export async function compositeSvg(
       .raw()
       .toBuffer({ resolveWithObject: true });
     const { width, height, channels } = upright.info;
-    const drawing = await renderSvg(svg, frame);
     blendOver(upright.data, channels, drawing);
     const drawn = sharp(upright.data, { raw: { width, height, channels } });
     const encoded = options.format === 'png' ? drawn.png() : drawn.jpeg({ quality: 85 });

@@ -84,9 +84,7 @@ export async function findLattice(
   const attempts = listAttempts(grey, grid, options.sidesPx ?? SIDES_PX).filter(
     ([, sign]) => sign === (options.sign ?? sign),
   );
-  // Searched before a larger one, to save time.
-  const isSmall = (side: number) =>
-    attempts[1] !== undefined && side < attempts[1][0] && side === attempts[0][0];
+  const [firstSide, secondSide = firstSide] = attempts.map(([side]) => side);
   const scenes = new Scenes(grey, step);
   const centring = new MarkCentring(grey);
   const core = options.isWhole ? undefined : evenCore(grid);
@@ -127,9 +125,8 @@ export async function findLattice(
     step(`attempt ${side} ${sign}: ${found?.verdict.reason ?? 'none'} ${found?.evidence.share}`);
     const reason = found?.verdict.kind === 'counted' ? found.verdict.reason : undefined;
     // Small pictures show a wide mark by its flanks, now one and now the other: the usual size comes next.
-    const isDoubtful =
-      isSmall(side) && found?.verdict.accepted === true && !hasOwnSign(centring, grid, found);
-    if (isDoubtful) continue;
+    const isSmall = side === firstSide && firstSide < secondSide;
+    if (isSmall && found?.verdict.accepted && !hasOwnSign(centring, grid, found)) continue;
     if (found !== undefined && (best === undefined || isBetter(found, best))) best = found;
     if (best !== undefined && isClear(best)) break;
     const isPart = best?.verdict.accepted !== true && !(found && isOtherGrid(found, grid));
@@ -171,7 +168,7 @@ export async function findLattice(
   const { picture } = best;
   const scene = scenes.all().find((one) => one.picture === picture)!;
   if (best.verdict.accepted) {
-    const coarser = () => scenes.at(Math.min(...attempts.slice(0, 2).map(([side]) => side)));
+    const coarser = () => scenes.at(Math.min(firstSide, secondSide));
     best = withOwnSign(centring, grid, best, scene, coarser, step);
   }
   if (best.verdict.accepted) best = withOtherSizes(grid, best, scenes.all(), step);

@@ -113,37 +113,28 @@ export function registerFamily(
     else item.state = { ...item.state, shiftPx };
     return [item];
   });
-  const seen = work.filter((item) => item.status === 'used');
-  let taking = drawEvenly(seen, MOST_LEARNED_FROM);
-  const used = () => taking.filter((item) => item.status === 'used');
+  const learners = drawEvenly(usedOf(work), MOST_LEARNED_FROM);
 
   let curve: MarkCurve | undefined;
   for (let round = 0; round < ROUNDS; round++) {
-    if (used().length < FEWEST_SEGMENTS) return undefined;
-    const isFull = round >= ROUNDS - FULL_ROUNDS;
+    const taking = round < ROUNDS - FULL_ROUNDS ? learners : work;
+    // In the first round with all segments the learners are still the only ones whose places are known well.
+    const known = usedOf(round <= ROUNDS - FULL_ROUNDS ? learners : work);
+    if (known.length < FEWEST_SEGMENTS) return undefined;
     // Read beside the marks, they change little from one round to the next.
-    for (const item of round % 2 === 0 ? (isFull ? work : taking) : []) {
+    for (const item of round % 2 === 0 ? taking : []) {
       item.rowLevels = measureRowLevels(item.strip, item.state, halfMarkPx / item.stretch);
     }
-    const first = round === 0 ? chooseFirst(used()) : [];
-    curve = round === 0 ? fitCurve(first, true) : fitCurve(used(), false);
-    if (curve !== undefined && round === 0) {
-      // The windows are laid about the middle of the mark, which only now is known.
-      const { middlePx } = describeCurve(curve);
-      for (const item of work) {
-        item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
-      }
-      curve = fitCurve(first, true);
-    }
+    curve = round === 0 ? firstCurve(known, work) : fitCurve(known, false);
     if (curve === undefined) return undefined;
-    if (isFull) taking = work;
     registerAll(taking, curve, round < ROUNDS - 1 ? SETTLING_PX : SETTLED_PX);
     judgeSegments(taking);
-    if (round === ROUNDS - 2) findBadPieces(used(), curve);
+    if (round === ROUNDS - 2) findBadPieces(usedOf(work), curve);
   }
-  if (curve === undefined || used().length < FEWEST_SEGMENTS) return undefined;
+  const used = usedOf(work);
+  if (curve === undefined || used.length < FEWEST_SEGMENTS) return undefined;
   const shape = describeCurve(curve);
-  const segments = weighAll(used(), curve, halfMarkPx).flatMap(({ item, stepPx, formalPx }) => {
+  const segments = weighAll(used, curve, halfMarkPx).flatMap(({ item, stepPx, formalPx }) => {
     const { place, state, stretch } = item;
     const offsetPx = state.shiftPx + shape.middlePx / stretch;
     return item.status === 'unlike'
@@ -154,7 +145,7 @@ export function registerFamily(
   return {
     segments,
     shape,
-    contrast: median(used().map((item) => item.state.depth)),
+    contrast: median(usedOf(work).map((item) => item.state.depth)),
     covered: work.filter((item) => item.status === 'covered').length,
     unlike: work.filter((item) => item.status === 'unlike').length,
   };
@@ -225,11 +216,26 @@ function medianOfCounts(counts: Uint32Array): number | undefined {
   return total % 2 === 1 ? at(middle) : (at(middle - 1) + at(middle)) / 2;
 }
 
-/** Those for the first curve, before anything is known of a segment but its place. */
-function chooseFirst(work: readonly Work[]): readonly Work[] {
-  const widest = Math.max(...work.map((item) => item.halfPx * item.stretch));
-  const chosen = chooseForFirstProfile(work, widest);
-  return work.filter((_, i) => chosen[i]);
+function usedOf(work: readonly Work[]): readonly Work[] {
+  return work.filter((item) => item.status === 'used');
+}
+
+/**
+ * Before anything is known of a segment but its place.
+ *
+ * @param all are moved onto the middle of the mark, about which windows are laid: only now it is known.
+ */
+function firstCurve(known: readonly Work[], all: readonly Work[]): MarkCurve | undefined {
+  const widest = Math.max(...known.map((item) => item.halfPx * item.stretch));
+  const chosen = chooseForFirstProfile(known, widest);
+  const first = known.filter((_, i) => chosen[i]);
+  const rough = fitCurve(first, true);
+  if (rough === undefined) return undefined;
+  const { middlePx } = describeCurve(rough);
+  for (const item of all) {
+    item.state = { ...item.state, shiftPx: item.state.shiftPx + middlePx / item.stretch };
+  }
+  return fitCurve(first, true);
 }
 
 /** The first time every segment has the same say; later by its depth against all that it departs by: an edge of a cover too. */

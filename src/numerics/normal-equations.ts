@@ -34,9 +34,9 @@ const TOGETHER = 4;
  */
 class ProductSum {
   /** Elements of the vectors that wait, those of one parameter side by side. */
-  readonly waiting: Float64Array;
-  /** Index in `waiting` of the next vector's first element. */
-  next = 0;
+  private readonly waiting: Float64Array;
+  /** Which of them is being built. */
+  private next = 0;
   /** The parameters that any of them touches. */
   private readonly touched: Int32Array;
   private readonly isTouched: Uint8Array;

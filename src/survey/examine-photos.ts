@@ -253,10 +253,11 @@ export function noUsablePhoto(fates: readonly PhotoFate[]): ReturnType<typeof fa
     outcome.ok ? [] : [{ path, failure: outcome.failure }],
   );
   const hints = new Set(refused.map(({ failure }) => failure.hint));
-  const [common] = hints.size === 1 ? hints : ['what to do about each stands below it'];
+  const isCommon = hints.size === 1;
+  const [common] = isCommon ? hints : ['what to do about each stands below it'];
   const reasons = refused.flatMap(({ path, failure: { message, code, hint } }) => [
     `${basename(path)}: ${message} [${code}]`,
-    ...(hints.size === 1 || hint === undefined ? [] : [`  to do: ${hint}`]),
+    ...(isCommon || hint === undefined ? [] : [`  to do: ${hint}`]),
   ]);
   return failed('NO_USABLE_PHOTO', `none of the photos can be used\n  ${reasons.join('\n  ')}`, {
     ...(common === undefined ? {} : { hint: common }),

@@ -43,6 +43,9 @@ const LAYOUT = [
   '',
 ].join('\n');
 
+/** Of three pins, as another instrument measured them. */
+const THREE_POINTS = 'name,x,y,u\nP1,75,75,0.01\nP2,225,75,0.01\nP3,325,75.2,0.01\n';
+
 describe('gantrue fixture', () => {
   let folder: Awaited<ReturnType<typeof emptyFolder>>;
   let photos: string[];
@@ -195,12 +198,9 @@ describe('gantrue fixture', () => {
   });
 
   it('says in the report of a measurement that a fixture was judged by another one', async () => {
-    await writeFile(
-      inFolder('three.csv'),
-      'name,x,y,u\nP1,75,75,0.01\nP2,225,75,0.01\nP3,325,75.2,0.01\n',
-    );
+    await writeFile(inFolder('few.csv'), THREE_POINTS);
     const judged = await runGantrue([
-      ...['fixture', '--layout', inFolder('layout.yaml'), '--points', inFolder('three.csv')],
+      ...['fixture', '--layout', inFolder('layout.yaml'), '--points', inFolder('few.csv')],
       ...['--measurement', inFolder('both'), '--out', inFolder('by-both'), '--quiet'],
     ]);
     expect(judged.code).toBe(0);
@@ -230,10 +230,7 @@ describe('gantrue fixture', () => {
       ...['fixture', '--layout', inFolder('layout.yaml'), '--points', inFolder('few.csv')],
       ...['--out', inFolder('both'), '--quiet'],
     ];
-    await writeFile(
-      inFolder('few.csv'),
-      'name,x,y,u\nP1,75,75,0.01\nP2,225,75,0.01\nP3,325,75.2,0.01\n',
-    );
+    await writeFile(inFolder('few.csv'), THREE_POINTS);
     const before = (await readdir(inFolder('both'))).sort();
     expect(before).toContain('report.html');
     for (const more of [[], ['--force']]) {
